@@ -1,0 +1,151 @@
+"""Which stretches fail which limit, over all curves, and by how much at worst."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, Judgement, runs
+from terrain_guard.checks.measure import Points, Wanted
+from terrain_guard.checks.reference import Ruler
+from terrain_guard.path.curve import Curve, at
+from terrain_guard.states import SEVERITY, State
+
+Floats = NDArray[np.float64]
+
+JOIN_M = 0.02  # stretches of two curves this near to each other are one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Judged:
+    """One curve, measured and judged."""
+
+    curve: Curve
+    points: Points
+    judgement: Judgement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worst:
+    """The worst metre of a stretch: everything a sentence needs; metres, degrees, seconds."""
+
+    curve: str
+    position: float
+    row: float
+    column: float
+    at_m: float  # along the reference
+    time_s: float
+    lat_deg: float
+    lon_deg: float
+    above_launch_m: float
+    elevation_m: float
+    above_ground_m: float
+    clearance_m: float
+    value_m: float  # the measure of the limit in question
+    rank: float  # the less, the worse
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """One stretch of one leg that fails one limit in one way."""
+
+    kind: str
+    state: State
+    leg: int
+    from_m: float
+    to_m: float
+    worst: Worst
+
+
+def stretches(judged: list[Judged], wanted: Wanted, ruler: Ruler) -> list[Stretch]:
+    """Return every failing stretch, those of several curves merged, in order of the route."""
+    found = [stretch for one in judged for stretch in _of_curve(one, wanted, ruler)]
+    found.sort(key=lambda s: (s.kind, s.state, s.leg, s.from_m))
+    merged: list[Stretch] = []
+    for stretch in found:
+        last = merged[-1] if merged else None
+        if last and _same(last, stretch) and stretch.from_m <= last.to_m + JOIN_M:
+            merged[-1] = _join(last, stretch)
+        else:
+            merged.append(stretch)
+    return sorted(merged, key=lambda s: (s.leg, s.from_m, -SEVERITY.index(s.state), s.kind))
+
+
+def _same(one: Stretch, other: Stretch) -> bool:
+    return (one.kind, one.state, one.leg) == (other.kind, other.state, other.leg)
+
+
+def _join(one: Stretch, other: Stretch) -> Stretch:
+    worst = min(one.worst, other.worst, key=lambda w: w.rank)
+    return replace(one, to_m=max(one.to_m, other.to_m), worst=worst)
+
+
+def _of_curve(judged: Judged, wanted: Wanted, ruler: Ruler) -> Iterator[Stretch]:
+    points, states = judged.points, judged.judgement
+    ceiling = points.clearance_m if wanted.closest_point_ceiling else points.above_ground_m
+    floor = points.above_ground_m if wanted.vertical_floor else points.clearance_m
+    nearest_first = {
+        ("floor", BREACH): (states.floor, floor, floor),
+        ("floor", TIGHT): (states.floor, floor, points.lowered_m),
+        ("ceiling", BREACH): (states.ceiling, ceiling, -ceiling),
+        ("ceiling", TIGHT): (states.ceiling, ceiling, -ceiling),
+        ("underground", BREACH): (states.underground, points.above_ground_m, points.above_ground_m),
+        ("column", BREACH): (states.column, floor, floor),
+    }
+    for (kind, code), (codes, value, rank) in nearest_first.items():
+        yield from _runs(judged, ruler, kind, code, codes == code, value, rank)
+    missing = np.zeros(points.leg.shape, dtype=bool)
+    for codes in (states.floor, states.ceiling, states.column):
+        missing |= codes == NOT_ASSESSED
+    nothing = np.full(points.position.shape, np.nan)
+    yield from _runs(judged, ruler, "not-assessed", NOT_ASSESSED, missing, nothing, points.position)
+
+
+def _runs(
+    judged: Judged,
+    ruler: Ruler,
+    kind: str,
+    code: int,
+    mask: NDArray[np.bool_],
+    value: Floats,
+    rank: Floats,
+) -> Iterator[Stretch]:
+    points = judged.points
+    for start, stop in runs(mask, points.leg):
+        leg = int(points.leg[start])
+        ends = points.along_m[[start, stop]]
+        place = ruler.place(judged.curve, ends, leg)
+        inside = np.where(np.isnan(rank[start : stop + 1]), np.inf, rank[start : stop + 1])
+        index = start + int(np.argmin(inside))
+        yield Stretch(
+            kind=kind,
+            state=SEVERITY[code],
+            leg=leg,
+            from_m=float(place[0]),
+            to_m=float(place[1]),
+            worst=_worst(judged, ruler, leg, index, float(value[index]), float(rank[index])),
+        )
+
+
+def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, value: float, rank: float) -> Worst:
+    curve, points = judged.curve, judged.points
+    position = points.position[index : index + 1]
+    return Worst(
+        curve=curve.name,
+        position=float(position[0]),
+        row=float(points.row[index]),
+        column=float(points.column[index]),
+        at_m=float(ruler.place(curve, points.along_m[index : index + 1], leg)[0]),
+        time_s=float(ruler.start_s[leg] + at(curve.time_s, position)[0]),
+        lat_deg=float(at(curve.lat_deg, position)[0]),
+        lon_deg=float(at(curve.lon_deg, position)[0]),
+        above_launch_m=float(points.above_launch_m[index]),
+        elevation_m=float(points.elevation_m[index]),
+        above_ground_m=float(points.above_ground_m[index]),
+        clearance_m=float(points.clearance_m[index]),
+        value_m=value,
+        rank=rank if rank == rank else np.inf,  # noqa: PLR0124  NaN ranks last
+    )

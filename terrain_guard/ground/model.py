@@ -1,0 +1,242 @@
+"""The ground under a flight: one elevation model behind three questions.
+
+``elevation(lon, lat)``, ``above_ground(...)`` (the exact extremes of a curve) and
+``around(...)`` (the cell patches near a stretch of it). Points are transformed
+into the raster's own reference system; the raster is never warped.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pyproj
+from numpy.typing import ArrayLike, NDArray
+
+from terrain_guard.ground import bilinear
+from terrain_guard.ground.blocks import Blocks
+from terrain_guard.ground.patches import GROUP_SIZES, LocalMap, Patches, group_up
+from terrain_guard.ground.raster import Raster, open_raster
+from terrain_guard.ground.used import TerrainUsed
+from terrain_guard.path.frame import LocalFrame
+
+Floats = NDArray[np.float64]
+
+FIT_TOLERANCE_M = 1e-3
+
+
+class Ground:
+    """Ground elevation from one raster.
+
+    Parameters
+    ----------
+    path : path
+        The elevation model.
+
+    Raises
+    ------
+    RefusedTerrain
+        See `terrain_guard.ground.raster.open_raster`.
+    """
+
+    def __init__(self, path: str | Path) -> None:
+        self.raster: Raster = open_raster(path)
+        self.blocks = Blocks(self.raster)
+        self._to_raster = pyproj.Transformer.from_crs("EPSG:4326", self.raster.crs, always_xy=True)
+        self._windows: list[tuple[int, int, int, int]] = []
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Posts along a column and along a row."""
+        return self.raster.height, self.raster.width
+
+    @property
+    def finest_cell_m(self) -> float:
+        """The shorter side of a cell, metres."""
+        return min(self.raster.cell_m)
+
+    @property
+    def coarsest_cell_m(self) -> float:
+        """The longer side of a cell, metres."""
+        return max(self.raster.cell_m)
+
+    @property
+    def place_accuracy_m(self) -> float:
+        """How well the step from WGS 84 to the raster's system is known; NaN: not known."""
+        accuracy = self._to_raster.accuracy
+        return float("nan") if accuracy is None or accuracy < 0 else float(accuracy)
+
+    # -- places ---------------------------------------------------------------
+
+    def posts_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Floats, Floats]:
+        """Return fractional (row, column) among the posts; NaN where undefined.
+
+        Parameters
+        ----------
+        lon_deg, lat_deg : (n,) float
+            WGS 84 degrees.
+        """
+        lon, lat = np.atleast_1d(lon_deg).astype(float), np.atleast_1d(lat_deg).astype(float)
+        x, y = self._to_raster.transform(lon, lat)
+        a, b, c, d, e, f = self.raster.affine
+        if self.raster.crs.is_geographic:
+            middle = a * self.raster.width / 2 + b * self.raster.height / 2 + c
+            turn = 2 * np.pi / self.raster.crs.axis_info[0].unit_conversion_factor
+            x = x - turn * np.round((x - middle) / turn)
+        east, north = np.asarray(x) - c, np.asarray(y) - f
+        det = a * e - b * d
+        with np.errstate(invalid="ignore"):
+            column = (e * east - b * north) / det - 0.5
+            row = (a * north - d * east) / det - 0.5
+        good = np.isfinite(row) & np.isfinite(column)
+        return np.where(good, row, np.nan), np.where(good, column, np.nan)
+
+    def degrees_at(self, row: Floats, column: Floats) -> tuple[Floats, Floats]:
+        """Return (lon, lat) in degrees of fractional posts."""
+        a, b, c, d, e, f = self.raster.affine
+        i, j = np.asarray(column) + 0.5, np.asarray(row) + 0.5
+        lon, lat = self._to_raster.transform(
+            a * i + b * j + c, d * i + e * j + f, direction="INVERSE"
+        )
+        return np.asarray(lon), np.asarray(lat)
+
+    def box_deg(self) -> tuple[float, float, float, float]:
+        """Return (west, south, east, north) of the posts in degrees, from points round the edge."""
+        share = np.linspace(0, 1, 33)
+        edge_row = np.concatenate((share * 0, share, share * 0 + 1, share)) * (self.shape[0] - 1)
+        edge_column = np.concatenate((share, share * 0 + 1, share, share * 0)) * (self.shape[1] - 1)
+        lon, lat = self.degrees_at(edge_row, edge_column)
+        return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
+
+    # -- the contract -----------------------------------------------------------
+
+    def elevation(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
+        """Return ground elevation (m) at points (degrees), bilinear between cell centres.
+
+        NaN where a post of non-zero weight is missing, or off the model.
+        """
+        return self.elevation_at(*self.posts_at(lon_deg, lat_deg))
+
+    def elevation_at(self, row: Floats, column: Floats) -> Floats:
+        """Return ground elevation (m) at fractional posts."""
+        return bilinear.elevation(self.blocks, row, column, self.shape)
+
+    def above_ground(self, row: Floats, column: Floats, elevation_m: Floats) -> bilinear.Pieces:
+        """Return the exact height above ground along a polyline given in posts."""
+        return bilinear.above_ground(self.blocks, row, column, elevation_m, self.shape)
+
+    def around(self, row: Floats, column: Floats, *, reach_m: float) -> Patches:
+        """Return the patches within `reach_m` of every one of the points.
+
+        Parameters
+        ----------
+        row, column : (n,) float
+            Fractional posts, finite.
+        reach_m : float
+            Horizontal metres.
+        """
+        fit = self._window(row, column, reach_m)
+        sizes = _group_sizes(reach_m / self.finest_cell_m)
+        step = sizes[-1] if sizes else 1
+        (top, bottom), (left, right) = (
+            (low, low + -(-(high - low) // step) * step) for low, high in fit
+        )
+        self._windows.append((top, bottom + 1, left, right + 1))
+        z = self.blocks.window((top, bottom + 1), (left, right + 1))
+        return Patches(
+            z=z,
+            row0=top,
+            column0=left,
+            map=self._local_map((top, bottom), (left, right)),
+            groups=group_up(z, sizes),
+            has_void=bool(np.isnan(z).any()),
+        )
+
+    def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
+        """Return how many cells `around` would hand out: to size the work."""
+        (top, bottom), (left, right) = self._window(row, column, reach_m)
+        return (bottom - top) * (right - left)
+
+    def _window(
+        self, row: Floats, column: Floats, reach_m: float
+    ) -> tuple[tuple[int, int], tuple[int, int]]:
+        # A tenth more: cells are not equally large everywhere, nor always square to each other.
+        a, b, _, d, e, _ = self.raster.affine
+        skew = np.hypot(a, d) * np.hypot(b, e) / abs(a * e - b * d)
+        margins = (1.1 * skew * reach_m / size for size in self._cell_near(row, column))
+        column_margin, row_margin = margins
+        return (
+            (int(np.floor(row.min() - row_margin)), int(np.ceil(row.max() + row_margin)) + 1),
+            (
+                int(np.floor(column.min() - column_margin)),
+                int(np.ceil(column.max() + column_margin)) + 1,
+            ),
+        )
+
+    def _cell_near(self, row: Floats, column: Floats) -> tuple[float, float]:
+        """Return the size of a cell (along a row, along a column) in metres near the points."""
+        i, j = float(np.median(row)), float(np.median(column))
+        lon, lat = self.degrees_at(np.array([i, i, i + 1]), np.array([j, j + 1, j]))
+        east, north = LocalFrame(lon_deg=lon[0], lat_deg=lat[0]).to_local(lon, lat)
+        size = np.hypot(east, north)
+        return float(size[1]), float(size[2])
+
+    def _local_map(self, rows: tuple[int, int], columns: tuple[int, int]) -> LocalMap:
+        i, j = np.meshgrid(np.linspace(*rows, 6), np.linspace(*columns, 6), indexing="ij")
+        lon, lat = self.degrees_at(i.ravel(), j.ravel())
+        frame = LocalFrame.around(lon, lat)
+        found, error = LocalMap.fit(i.ravel(), j.ravel(), *frame.to_local(lon, lat))
+        if not error < FIT_TOLERANCE_M:
+            warnings.warn(f"local map off by {error:.4f} m", stacklevel=2)
+        return found
+
+    # -- provenance ---------------------------------------------------------------
+
+    def used(self) -> TerrainUsed:
+        """Return what was used: facts, hash of the cells, share of voids."""
+        raster = self.raster
+        return TerrainUsed(
+            file=raster.path.name,
+            size_bytes=raster.size_bytes,
+            used_hash=self._hash(),
+            crs=raster.crs_text,
+            cell_m=raster.cell_m,
+            kind="unknown",
+            vertical_datum=raster.vertical_datum,
+            vertical_unit=raster.unit_text,
+            registration=raster.registration,
+            void_share_read=self.blocks.void_share_read,
+        )
+
+    def _hash(self) -> str:
+        """Hash the cells handed out by `around`: sorted (row, column, value), affine, CRS."""
+        digest = hashlib.sha256(repr((self.raster.affine, self.raster.crs.to_wkt())).encode())
+        edges = sorted({edge for window in self._windows for edge in window[:2]})
+        for top, bottom in zip(edges, edges[1:], strict=False):
+            spans = _union([w[2:] for w in self._windows if w[0] <= top and w[1] >= bottom])
+            if not spans:
+                continue
+            columns = np.concatenate([np.arange(*span) for span in spans])
+            values = np.hstack([self.blocks.window((top, bottom), span) for span in spans])
+            record = np.zeros(values.shape, dtype=[("row", "<i4"), ("column", "<i4"), ("z", "<f8")])
+            record["row"] = np.arange(top, bottom)[:, None]
+            record["column"] = columns
+            record["z"] = np.where(np.isnan(values), np.nan, values)  # one NaN for all
+            digest.update(record.tobytes())
+        return digest.hexdigest()
+
+
+def _group_sizes(reach_cells: float) -> tuple[int, ...]:
+    return tuple(size for size in GROUP_SIZES if size * 1.5 <= reach_cells)
+
+
+def _union(spans: list[tuple[int, ...]]) -> list[tuple[int, int]]:
+    merged: list[tuple[int, int]] = []
+    for low, high in sorted((s[0], s[1]) for s in spans):
+        if merged and low <= merged[-1][1]:
+            merged[-1] = merged[-1][0], max(high, merged[-1][1])
+        else:
+            merged.append((low, high))
+    return merged

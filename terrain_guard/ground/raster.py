@@ -1,0 +1,243 @@
+"""Open one elevation model and find out what it is, or refuse it.
+
+This is the only module that opens rasters for their description; `blocks`
+reads their values. Nothing is guessed: a file that does not say where it lies
+is refused, and what it does not say about its heights is reported as assumed.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyproj
+import rasterio
+from rasterio.enums import MaskFlags
+from rasterio.errors import RasterioError
+
+from terrain_guard.errors import RefusedTerrain
+from terrain_guard.units import FOOT_M, US_SURVEY_FOOT_M
+
+ENVIRONMENT: dict[str, Any] = {
+    "GTIFF_REPORT_COMPD_CS": True,  # else a compound CRS loses its vertical half
+    "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+    "GDAL_CACHEMAX": 64 * 2**20,
+}
+UNIT_WORDS = {
+    "m": 1.0,
+    "metre": 1.0,
+    "meter": 1.0,
+    "metres": 1.0,
+    "meters": 1.0,
+    "ft": FOOT_M,
+    "foot": FOOT_M,
+    "feet": FOOT_M,
+    "us-ft": US_SURVEY_FOOT_M,
+    "ftus": US_SURVEY_FOOT_M,
+    "us survey foot": US_SURVEY_FOOT_M,
+    "us survey feet": US_SURVEY_FOOT_M,
+}
+LOWEST_M, HIGHEST_M = -450.0, 8900.0
+"""Land on this planet: below the Dead Sea's shore, above Everest (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Raster:
+    """What one elevation model says of itself; holds no values.
+
+    `affine` is (a, b, c, d, e, f): x = a·col + b·row + c, y = d·col + e·row + f,
+    with whole numbers at cell *corners*; a file registered on points has been
+    shifted by GDAL, so that its posts, too, lie half a cell in.
+    """
+
+    path: Path
+    size_bytes: int
+    width: int
+    height: int
+    affine: tuple[float, float, float, float, float, float]
+    crs: pyproj.CRS  # horizontal half
+    crs_text: str
+    vertical_datum: str
+    unit_m: float
+    unit_text: str
+    registration: str
+    nodata: float | None
+    scale: float
+    offset: float
+    dtype: np.dtype[Any]
+    block_shape: tuple[int, int]
+    has_mask: bool
+    may_be_sparse: bool
+    cell_m: tuple[float, float] = field(default=(float("nan"), float("nan")))
+
+
+def open_raster(path: str | Path) -> Raster:
+    """Describe the elevation model at `path`.
+
+    Raises
+    ------
+    RefusedTerrain
+        File missing, not a raster, cut short, without CRS or place on earth,
+        more than one band, not heights (8-bit, complex), heights in an unknown
+        or contradictory unit.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise RefusedTerrain(f"{str(path)!r} is not a file: give a GeoTIFF elevation model")
+    try:
+        with rasterio.Env(**ENVIRONMENT), rasterio.open(path) as dataset:
+            return _describe(path, dataset)
+    except RasterioError as error:
+        raise RefusedTerrain(
+            f"{path.name!r} cannot be read as a raster ({_short(error)}): "
+            "give an intact GeoTIFF elevation model"
+        ) from error
+
+
+def _short(error: Exception) -> str:
+    return " ".join(str(error.__cause__ or error).split())[:120]
+
+
+def _describe(path: Path, dataset: Any) -> Raster:
+    _refuse_what_is_not_heights(path, dataset)
+    horizontal, vertical = _split_crs(path, dataset)
+    unit_m, unit_text = _vertical_unit(path, dataset, vertical)
+    affine = tuple(dataset.transform)[:6]
+    raster = Raster(
+        path=path,
+        size_bytes=path.stat().st_size,
+        width=dataset.width,
+        height=dataset.height,
+        affine=affine,
+        crs=horizontal,
+        crs_text=_crs_text(horizontal, vertical),
+        vertical_datum=vertical.name if vertical is not None else "not stated",
+        unit_m=unit_m,
+        unit_text=unit_text,
+        registration=str(dataset.tags().get("AREA_OR_POINT", "Area")).lower(),
+        nodata=dataset.nodata,
+        scale=float(dataset.scales[0]),
+        offset=float(dataset.offsets[0]),
+        dtype=np.dtype(dataset.dtypes[0]),
+        block_shape=dataset.block_shapes[0],
+        has_mask=MaskFlags.per_dataset in dataset.mask_flag_enums[0],
+        may_be_sparse=dataset.driver == "GTiff" and dataset.nodata is None,
+    )
+    _refuse_cut_short(path, dataset)
+    return _with_cell_size(raster)
+
+
+def _refuse_what_is_not_heights(path: Path, dataset: Any) -> None:
+    name, dtype = path.name, np.dtype(dataset.dtypes[0])
+    if dataset.count != 1:
+        raise RefusedTerrain(
+            f"{name!r} has {dataset.count} bands: an elevation model has one band of heights; "
+            "give the model itself, not a picture of it"
+        )
+    if dtype.itemsize == 1 or dtype.kind == "c":
+        raise RefusedTerrain(
+            f"{name!r} holds {dtype.name} values, which cannot be elevations (a shaded relief or "
+            "colour picture?): give the elevation model with 16-bit or floating-point heights"
+        )
+    if dataset.crs is None or not dataset.crs.to_wkt():
+        raise RefusedTerrain(
+            f"{name!r} has no coordinate reference system: the program does not guess one; "
+            "write the right one into the file (for example with gdal_edit -a_srs)"
+        )
+    a, b, _, d, e, _ = tuple(dataset.transform)[:6]
+    if dataset.transform.is_identity or not abs(a * e - b * d) > 0:
+        raise RefusedTerrain(
+            f"{name!r} does not say where its cells lie: a geotransform is needed; "
+            "georeference the file first"
+        )
+    if min(dataset.width, dataset.height) < 2:
+        raise RefusedTerrain(
+            f"{name!r} is {dataset.width} x {dataset.height} cells: ground between cell centres "
+            "needs at least 2 x 2; give a larger piece of terrain"
+        )
+
+
+def _split_crs(path: Path, dataset: Any) -> tuple[pyproj.CRS, pyproj.CRS | None]:
+    crs = pyproj.CRS.from_wkt(dataset.crs.to_wkt(version="WKT2_2019"))
+    horizontal, vertical = crs, None
+    if crs.is_compound:
+        horizontal, vertical = crs.sub_crs_list[:2]
+    elif len(crs.axis_info) == 3:
+        horizontal = crs.to_2d()
+        vertical = crs
+    if not (horizontal.is_geographic or horizontal.is_projected):
+        raise RefusedTerrain(
+            f"{path.name!r} is in {crs.name!r}, which is neither geographic nor projected and "
+            "cannot be tied to latitude and longitude: reproject the model first"
+        )
+    return horizontal, vertical
+
+
+def _crs_text(horizontal: pyproj.CRS, vertical: pyproj.CRS | None) -> str:
+    def one(crs: pyproj.CRS) -> str:
+        authority = crs.to_authority(min_confidence=70)
+        return ":".join(authority) if authority else str(crs.name)
+
+    if vertical is None or len(vertical.axis_info) == 3:
+        return one(vertical or horizontal)
+    return f"{one(horizontal)} + {one(vertical)}"
+
+
+def _vertical_unit(path: Path, dataset: Any, vertical: pyproj.CRS | None) -> tuple[float, str]:
+    stated = (dataset.units[0] or "").strip()
+    from_band = UNIT_WORDS.get(stated.lower()) if stated else None
+    if stated and from_band is None:
+        raise RefusedTerrain(
+            f"{path.name!r} gives its heights in {stated!r}: metres, feet and US survey feet are "
+            "known; rewrite the file's unit"
+        )
+    axis = vertical.axis_info[-1] if vertical is not None else None
+    from_crs = axis.unit_conversion_factor if axis is not None else None
+    if from_band and from_crs and abs(from_band / from_crs - 1) > 1e-7:
+        raise RefusedTerrain(
+            f"{path.name!r} contradicts itself: its band says {stated!r}, its vertical reference "
+            f"system says {axis.unit_name!r}; correct the one that is wrong"
+        )
+    if from_crs:
+        return float(from_crs), str(axis.unit_name)
+    if from_band:
+        return from_band, stated
+    return 1.0, "metre (assumed, the file does not say)"
+
+
+def _refuse_cut_short(path: Path, dataset: Any) -> None:
+    """A GeoTIFF whose first or last block lies beyond the end of the file was cut short."""
+    if dataset.driver != "GTiff":
+        return
+    rows, columns = dataset.block_shapes[0]
+    last = (dataset.width - 1) // columns, (dataset.height - 1) // rows
+    for column, row in {(0, 0), last}:
+        offset = dataset.get_tag_item(f"BLOCK_OFFSET_{column}_{row}", "TIFF", bidx=1)
+        size = dataset.get_tag_item(f"BLOCK_SIZE_{column}_{row}", "TIFF", bidx=1)
+        if offset and size and int(offset) + int(size) > os.path.getsize(path):  # noqa: PTH202
+            raise RefusedTerrain(
+                f"{path.name!r} is cut short: it ends before its own last block; "
+                "fetch or copy the file again"
+            )
+
+
+def _with_cell_size(raster: Raster) -> Raster:
+    """Measure one cell along its rows and columns, geodesic metres, at the model's middle."""
+    from dataclasses import replace  # noqa: PLC0415
+
+    a, b, c, d, e, f = raster.affine
+    column, row = raster.width / 2, raster.height / 2
+    column, row = np.array([column, column + 1, column]), np.array([row, row, row + 1])
+    to_degrees = pyproj.Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
+    lon, lat = to_degrees.transform(a * column + b * row + c, d * column + e * row + f)
+    if not np.all(np.isfinite(lon)) or np.any(np.abs(lat) > 90):
+        raise RefusedTerrain(
+            f"{raster.path.name!r} lies outside the area where {raster.crs_text} is defined: "
+            "check its reference system and geotransform"
+        )
+    geodesic = pyproj.Geod(ellps="WGS84")
+    _, _, size = geodesic.inv([lon[0]] * 2, [lat[0]] * 2, lon[1:], lat[1:])
+    return replace(raster, cell_m=(float(size[0]), float(size[1])))

@@ -1,0 +1,5 @@
+"""The curve really flown: from what was typed to metres in the air.
+
+In reading order: `frame` (metres on the ground), `turns` (rounded corners),
+`curve` (samples and strokes), `flight` (every way a route may be flown).
+"""
