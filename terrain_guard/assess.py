@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from terrain_guard.assessment import Assessment, LaunchUsed, LegRow, Limits
 from terrain_guard.checks.column import COLUMN_RADIUS_M, cone_excess
@@ -24,11 +23,13 @@ from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, WITHIN, ColumnState
 from terrain_guard.checks.legs import leg_extremes
 from terrain_guard.checks.limits import resting_elevation
 from terrain_guard.checks.margins import flat_margins
-from terrain_guard.checks.measure import Column, Wanted, measure
+from terrain_guard.checks.measure import measure
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.remarks import cautions, not_checked
 from terrain_guard.checks.sampled import assessed_length_m, reference_samples
+from terrain_guard.checks.sentences import Speaker
 from terrain_guard.checks.stretches import Judged, stretches
+from terrain_guard.checks.wanted import Column, Wanted
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.model import Ground
 from terrain_guard.path.curve import Curve
@@ -39,8 +40,6 @@ from terrain_guard.plan.route_toml import read_route
 from terrain_guard.plan.rules import DEFAULT_RULES, Rules
 from terrain_guard.plan.rules_toml import read_rules
 from terrain_guard.states import State, worst
-
-Floats = NDArray[np.float64]
 
 LARGEST_STEP_M = 1.0
 LAUNCH_DOUBT_M = 10.0
@@ -109,10 +108,11 @@ def limiting_surfaces(
 def _open(ground: str | Path | Sequence[str | Path]) -> Ground:
     paths = [ground] if isinstance(ground, (str, Path)) else list(ground)
     if len(paths) != 1:
-        raise RefusedTerrain(
+        msg = (
             f"{len(paths)} elevation models given: exactly one is read; "
             "merge the tiles into one file first"
         )
+        raise RefusedTerrain(msg)
     return Ground(paths[0])
 
 
@@ -194,12 +194,13 @@ def _launch_ground(route: Route, ground: Ground) -> LaunchUsed:
 def _refuse_doubtful_launch(stated_m: float, model_m: float, accuracy_m: float) -> None:
     allowed = max(3 * accuracy_m, LAUNCH_DOUBT_M)
     if abs(stated_m - model_m) > allowed:
-        raise RefusedTerrain(
+        msg = (
             f"launch.elevation_m is {stated_m:g}, but the terrain model has {model_m:.1f} m there, "
             f"{stated_m - model_m:+.1f} m apart: more than {allowed:g} m (the larger of 10 m and "
             "three times the accuracy) means another place or another vertical datum; correct the "
             "launch, or leave the elevation out to use the model's"
         )
+        raise RefusedTerrain(msg)
 
 
 def _above_launch(route: Route, ground: Ground, launch_elevation_m: float) -> list[float]:
@@ -231,6 +232,12 @@ def _assess(site: _Site) -> Assessment:
     legs = _legs(site, judged, ruler)
     failing = stretches(judged, site.wanted, ruler)
     box = terrain_to_get(site.flight, site.rules.ceiling_m)
+    speaker = Speaker(
+        wanted=site.wanted,
+        launch_elevation_m=site.launch.elevation_m,
+        typed_m={row.leg: (row.typed_start_m, row.typed_end_m) for row in legs},
+        box=box,
+    )
     missing = any(stretch.state is State.NOT_ASSESSED for stretch in failing)
     return Assessment(
         route=site.route,
@@ -245,10 +252,7 @@ def _assess(site: _Site) -> Assessment:
         terrain=(site.ground.used(),),
         curves=tuple(dict.fromkeys(one.curve.name for one in judged)),
         legs=legs,
-        findings=findings(
-            failing, site.wanted, site.ground,
-            launch_elevation_m=site.launch.elevation_m, box=box, column_excess_m=excess,
-        ),
+        findings=findings(failing, speaker, site.ground, column_excess_m=excess),
         cautions=cautions(site.route, site.ground, site.flight),
         not_checked=not_checked(site.route, site.ground),
         assumed=site.route.assumed,

@@ -17,9 +17,8 @@ metre 30 m above flat ground the lower bound is 4 mm off, not half a metre.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from terrain_guard.arrays import Floats
 
 
 def at_least(s1: Floats, s2: Floats, d: Floats) -> Floats:

@@ -6,17 +6,14 @@ found for a neighbour) and looks only at cells that could be nearer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks import triangles
 from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
 from terrain_guard.ground.patches import Patches
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 SEED_EVERY = 8  # samples between those searched first
 SLACK_M = 1e-6
@@ -142,9 +139,7 @@ def corners_seen(parts: Quarters, elevation_m: Floats) -> tuple[Floats, Floats, 
     return a, b, c, d
 
 
-def _placed(
-    seen: Seen, elevation_m: Floats, cost: Floats, way: Floats, underground: NDArray[np.bool_]
-) -> Foot:
+def _placed(seen: Seen, elevation_m: Floats, cost: Floats, way: Floats, underground: Bools) -> Foot:
     """Place the foot among the posts and measure it there, in metres that are not linearised."""
     k = seen.inverse
     column = seen.column + k[:, 0, 0] * way[0] + k[:, 0, 1] * way[1]
@@ -176,10 +171,8 @@ def void_distance(patches: Patches, row: Floats, column: Floats, *, within_m: fl
     sample, i, j = descend(seen, reach_m=best.copy(), bounds=_void_bounds, best=best)
     parts = cells_as_quarters(seen, sample, i, j)
     parts = parts.take(np.isnan(parts.z00 + parts.z01 + parts.z10 + parts.z11))
-    flat = Quarters(
-        **{n: getattr(parts, n) for n in Quarters.__slots__ if n[0] != "z"},
-        **{n: np.zeros(parts.sample.size) for n in ("z00", "z01", "z10", "z11")},
-    )
+    level = np.zeros(parts.sample.size)
+    flat = replace(parts, z00=level, z01=level, z10=level, z11=level)
     distance, _ = triangles.nearest_on_quad(*corners_seen(flat, np.zeros(row.size)))
     np.minimum.at(out, parts.sample, distance)
     return np.where(out <= within_m, out, np.inf)

@@ -1,4 +1,4 @@
-"""Take-off and landing: is the column above the spot free?
+"""Take-off and landing: the column above the spot, and what stands in it.
 
 ::
 
@@ -11,13 +11,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Floats
 from terrain_guard.checks.clearance import corners_seen, void_distance
 from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
 from terrain_guard.ground.model import Ground
-
-Floats = NDArray[np.float64]
 
 CONE_M = 0.01  # how well the height above the cone is known
 COLUMN_RADIUS_M = 15.0

@@ -23,11 +23,12 @@ def refuse_too_far_apart(route: Route) -> None:
     away = np.hypot(*frame.to_local(lon, lat))
     if not away.max() <= FARTHEST_M:
         far = int(np.nanargmax(away))
-        raise RefusedRoute(
+        msg = (
             f"{route.source}: {names[far]!r} at {lat[far]:.6f}, {lon[far]:.6f} lies "
             f"{away.max() / 1000:.0f} km from the middle of the route: at most 100 km is flown; "
             "check its latitude and longitude (swapped, or a missing minus sign?)"
         )
+        raise RefusedRoute(msg)
 
 
 def refuse_elsewhere(route: Route, ground: Ground, flight: Flight) -> None:
@@ -43,12 +44,13 @@ def refuse_elsewhere(route: Route, ground: Ground, flight: Flight) -> None:
     lon, lat = np.array([launch.lon_deg]), np.array([launch.lat_deg])
     if np.abs(lon).max() <= 90 and _on_model(ground, lat, lon).any():
         hint = "latitude and longitude look swapped: the swapped launch lies on the model"
-    raise RefusedTerrain(
+    msg = (
         f"{route.source}: the route (launch {launch.lat_deg:.6f}, {launch.lon_deg:.6f}) lies "
         f"{_away_km(ground, launch.lon_deg, launch.lat_deg):.1f} km off the elevation model "
         f"{ground.raster.path.name!r}, which covers latitude {south:.5f} to {north:.5f} and "
         f"longitude {west:.5f} to {east:.5f}: no metre of it can be judged; {hint}"
     )
+    raise RefusedTerrain(msg)
 
 
 def _on_model(ground: Ground, lon: np.ndarray, lat: np.ndarray) -> np.ndarray:

@@ -6,17 +6,15 @@ Every test is written so that it proves: a NaN fails it. Codes are indices into
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain_guard.checks.measure import Points, Wanted
+from terrain_guard.arrays import Bools, Floats, Ints
+from terrain_guard.checks.measure import Points
+from terrain_guard.checks.wanted import Wanted
 from terrain_guard.states import SEVERITY, State
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 TOLERANCE_M = 1e-6
 WITHIN, TIGHT, NOT_ASSESSED, BREACH = (SEVERITY.index(s) for s in State)
@@ -133,4 +131,4 @@ def runs(mask: Bools, group: Ints) -> list[tuple[int, int]]:
     """
     key = np.where(mask, group, -1)
     edges = np.flatnonzero(np.diff(key, prepend=-2, append=-2))
-    return [(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True) if key[a] >= 0]
+    return [(int(a), int(b)) for a, b in itertools.pairwise(edges) if key[a] >= 0]

@@ -5,16 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Bools
 from terrain_guard.assessment import Extreme
 from terrain_guard.checks.judge import WITHIN
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.stretches import Judged
 from terrain_guard.path.curve import at
 from terrain_guard.states import SEVERITY, State
-
-Floats = NDArray[np.float64]
 
 
 class LegExtremes(NamedTuple):
@@ -88,6 +86,6 @@ def _extreme(
     )
 
 
-def _ends(between: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _ends(between: Bools) -> Bools:
     """Return which points end a marked stretch."""
     return np.append(between, False) | np.append(False, between)

@@ -14,14 +14,12 @@ point of the ground, what a ball of the ceiling's radius would rest at.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Floats
 from terrain_guard.checks import triangles
 from terrain_guard.checks.clearance import corners_seen
 from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
 from terrain_guard.ground.model import Ground
-
-Floats = NDArray[np.float64]
 
 MOST_POINTS = 500
 

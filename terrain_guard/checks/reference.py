@@ -9,12 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Floats, Ints
 from terrain_guard.path.curve import Curve
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

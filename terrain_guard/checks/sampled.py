@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain_guard.arrays import Floats, Ints
 from terrain_guard.assessment import Samples
 from terrain_guard.checks.judge import WITHIN
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.stretches import Judged, Stretch
 from terrain_guard.path.curve import Curve
 from terrain_guard.states import State
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 def assessed_length_m(failing: list[Stretch], ruler: Ruler) -> float:
@@ -28,7 +28,7 @@ def assessed_length_m(failing: list[Stretch], ruler: Ruler) -> float:
 
 def reference_samples(judged: list[Judged], reference: tuple[Curve, ...], ruler: Ruler) -> Samples:
     """Return the samples of the reference curves, joined."""
-    parts: dict[str, list[NDArray[np.float64]]] = {}
+    parts: dict[str, list[NDArray[Any]]] = {}
     metres = seconds = 0.0
     for number, curve in enumerate(reference):
         own = next(one for one in judged if one.curve is curve)
@@ -44,7 +44,7 @@ def reference_samples(judged: list[Judged], reference: tuple[Curve, ...], ruler:
     return Samples(**joined)
 
 
-def _of_curve(own: Judged, metres: float, seconds: float) -> dict[str, NDArray[np.float64]]:
+def _of_curve(own: Judged, metres: float, seconds: float) -> dict[str, NDArray[Any]]:
     curve, points = own.curve, own.points
     pick = np.searchsorted(points.position, np.arange(curve.x_m.size))
     behind = np.minimum(pick, points.leg.size - 1)

@@ -19,13 +19,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.ground.patches import Groups, Patches
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 FLAT_M = 2.5e-4  # a patch this near to its triangles counts as flat
 
@@ -152,7 +148,7 @@ def _near_groups(seen: Seen, sample: Ints, i: Ints, j: Ints, groups: Groups) -> 
         groups.has_void.ravel()[pick],
     )
     size = groups.size
-    return _near(seen, sample, (i + 0.5) * size, (j + 0.5) * size, size, surface)
+    return _near(seen, sample, ((i + 0.5) * size, (j + 0.5) * size), size, surface)
 
 
 def _near_cells(seen: Seen, sample: Ints, i: Ints, j: Ints) -> Near:
@@ -162,7 +158,8 @@ def _near_cells(seen: Seen, sample: Ints, i: Ints, j: Ints) -> Near:
     stray = np.where(void, -np.inf, np.abs(z00 + z11 - z01 - z10) / 4)
     plane = np.where(void, 0.0, (z00 + z01 + z10 + z11) / 4)
     per_column, per_row = np.where(void, 0.0, per_column), np.where(void, 0.0, per_row)
-    return _near(seen, sample, i + 0.5, j + 0.5, 1, (plane, per_column, per_row, stray, void))
+    surface = plane, per_column, per_row, stray, void
+    return _near(seen, sample, (i + 0.5, j + 0.5), 1, surface)
 
 
 def cell_corners(patches: Patches, i: Ints, j: Ints) -> tuple[Floats, Floats, Floats, Floats]:
@@ -175,12 +172,11 @@ def cell_corners(patches: Patches, i: Ints, j: Ints) -> tuple[Floats, Floats, Fl
 def _near(
     seen: Seen,
     sample: Ints,
-    row: Floats,
-    column: Floats,
+    place: tuple[Floats, Floats],
     size: int,
     surface: tuple[Floats, Floats, Floats, Floats, Bools],
 ) -> Near:
-    plane, per_column, per_row, stray, void = surface
+    (row, column), (plane, per_column, per_row, stray, void) = place, surface
     east, north = seen.metres(sample, row - seen.row[sample], column - seen.column[sample])
     k = seen.inverse
     j = seen.jacobian
@@ -200,7 +196,7 @@ def _near(
     )
 
 
-def _worth_a_look(near: Near, bounds: Bounds, best: Floats) -> NDArray[np.bool_]:
+def _worth_a_look(near: Near, bounds: Bounds, best: Floats) -> Bools:
     least, most = bounds(near)
     _lower(best, near.sample, most)
     return least <= best[near.sample]
@@ -239,7 +235,7 @@ class Quarters:
         """How far the bilinear patch may stray from its two triangles."""
         return np.abs(self.z00 + self.z11 - self.z01 - self.z10) / 4
 
-    def take(self, keep: NDArray[np.bool_]) -> Quarters:
+    def take(self, keep: Bools) -> Quarters:
         """Return the parts that `keep` marks."""
         return Quarters(**{name: getattr(self, name)[keep] for name in self.__slots__})
 

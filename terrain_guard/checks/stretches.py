@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Bools, Floats
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, Judgement, runs
-from terrain_guard.checks.measure import Points, Wanted
+from terrain_guard.checks.measure import Points
 from terrain_guard.checks.reference import Ruler
+from terrain_guard.checks.wanted import Wanted
 from terrain_guard.path.curve import Curve, at
 from terrain_guard.states import SEVERITY, State
-
-Floats = NDArray[np.float64]
 
 JOIN_M = 0.02  # stretches of two curves this near to each other are one
 
@@ -71,7 +71,18 @@ def stretches(judged: list[Judged], wanted: Wanted, ruler: Ruler) -> list[Stretc
             merged[-1] = _join(last, stretch)
         else:
             merged.append(stretch)
-    return sorted(merged, key=lambda s: (s.leg, s.from_m, -SEVERITY.index(s.state), s.kind))
+    shown = [s for s in merged if not any(_hides(other, s) for other in merged)]
+    return sorted(shown, key=lambda s: (s.leg, s.from_m, -SEVERITY.index(s.state), s.kind))
+
+
+def _hides(breach: Stretch, tight: Stretch) -> bool:
+    """Return whether a breach of the same limit on another curve covers all that is tight."""
+    return (
+        (breach.kind, breach.leg, breach.state) == (tight.kind, tight.leg, State.BREACH)
+        and tight.state is State.TIGHT
+        and breach.from_m <= tight.from_m
+        and tight.to_m <= breach.to_m
+    )
 
 
 def _same(one: Stretch, other: Stretch) -> bool:
@@ -96,41 +107,44 @@ def _of_curve(judged: Judged, wanted: Wanted, ruler: Ruler) -> Iterator[Stretch]
         ("column", BREACH): (states.column, floor, floor),
     }
     for (kind, code), (codes, value, rank) in nearest_first.items():
-        yield from _runs(judged, ruler, kind, code, codes == code, value, rank)
+        yield from _runs(judged, ruler, _Failure(kind, code, codes == code, value, rank))
     missing = np.zeros(points.leg.shape, dtype=bool)
     for codes in (states.floor, states.ceiling, states.column):
         missing |= codes == NOT_ASSESSED
     nothing = np.full(points.position.shape, np.nan)
-    yield from _runs(judged, ruler, "not-assessed", NOT_ASSESSED, missing, nothing, points.position)
+    unseen = _Failure("not-assessed", NOT_ASSESSED, missing, nothing, points.position)
+    yield from _runs(judged, ruler, unseen)
 
 
-def _runs(
-    judged: Judged,
-    ruler: Ruler,
-    kind: str,
-    code: int,
-    mask: NDArray[np.bool_],
-    value: Floats,
-    rank: Floats,
-) -> Iterator[Stretch]:
-    points = judged.points
-    for start, stop in runs(mask, points.leg):
+class _Failure(NamedTuple):
+    """One limit failed in one way along one curve: between which points, by which measure."""
+
+    kind: str
+    code: int
+    between: Bools  # (n − 1,)
+    value: Floats  # (n,)
+    rank: Floats  # (n,) the less, the worse
+
+
+def _runs(judged: Judged, ruler: Ruler, failure: _Failure) -> Iterator[Stretch]:
+    points, rank = judged.points, failure.rank
+    for start, stop in runs(failure.between, points.leg):
         leg = int(points.leg[start])
         ends = points.along_m[[start, stop]]
         place = ruler.place(judged.curve, ends, leg)
         inside = np.where(np.isnan(rank[start : stop + 1]), np.inf, rank[start : stop + 1])
         index = start + int(np.argmin(inside))
         yield Stretch(
-            kind=kind,
-            state=SEVERITY[code],
+            kind=failure.kind,
+            state=SEVERITY[failure.code],
             leg=leg,
             from_m=float(place[0]),
             to_m=float(place[1]),
-            worst=_worst(judged, ruler, leg, index, float(value[index]), float(rank[index])),
+            worst=_worst(judged, ruler, leg, index, failure),
         )
 
 
-def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, value: float, rank: float) -> Worst:
+def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, failure: _Failure) -> Worst:
     curve, points = judged.curve, judged.points
     position = points.position[index : index + 1]
     return Worst(
@@ -146,6 +160,6 @@ def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, value: float, ran
         elevation_m=float(points.elevation_m[index]),
         above_ground_m=float(points.above_ground_m[index]),
         clearance_m=float(points.clearance_m[index]),
-        value_m=value,
-        rank=rank if rank == rank else np.inf,  # noqa: PLR0124  NaN ranks last
+        value_m=float(failure.value[index]),
+        rank=float(np.nan_to_num(failure.rank[index], nan=np.inf)),
     )

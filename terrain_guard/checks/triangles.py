@@ -6,9 +6,8 @@ Rows are east, north, up in metres.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from terrain_guard.arrays import Floats
 
 
 def _dot(a: Floats, b: Floats) -> Floats:

@@ -19,10 +19,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from terrain_guard.arrays import Floats, Ints
 
 ON_LINE = 5e-9  # cells: nearer to a line of posts than this is on it
 
@@ -110,7 +108,7 @@ class Pieces:
         return self.start + s * (self.stop - self.start), self.a0 + s * (self.a1 + s * self.a2)
 
     def reaching(self, level: float) -> Floats:
-        """Return the sorted positions, strictly inside pieces, where the quantity equals `level`."""
+        """Return the sorted positions, inside pieces, where the quantity equals `level`."""
         c = self.a0 - level
         with np.errstate(divide="ignore", invalid="ignore"):
             root = np.sqrt(self.a1**2 - 4 * self.a2 * c)
@@ -145,7 +143,7 @@ def above_ground(
     e0, e1 = (
         elevation_m[chord] + s * (elevation_m[chord + 1] - elevation_m[chord]) for s in (s0, s1)
     )
-    rows, columns, u, v = stencil((r0 + r1) / 2, (c0 + c1) / 2, shape)
+    rows, columns, u, _v = stencil((r0 + r1) / 2, (c0 + c1) / 2, shape)
     outside = np.isnan(u)
     u0, u1 = _snap(c0) - columns, _snap(c1) - columns
     v0, v1 = _snap(r0) - rows, _snap(r1) - rows

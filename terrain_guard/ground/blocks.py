@@ -17,11 +17,9 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window
 from scipy import ndimage
 
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.raster import ENVIRONMENT, HIGHEST_M, LOWEST_M, Raster
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 RUN = 32  # blocks fetched in one read, side by side
 WORTH_A_THREAD = 24  # blocks
@@ -83,9 +81,9 @@ class Blocks:
         if top >= bottom or left >= right:
             return out
         height, width = self._shape
-        block_rows = np.arange(top // height, (bottom - 1) // height + 1)
-        block_columns = np.arange(left // width, (right - 1) // width + 1)
-        self._read((block_rows[:, None] * self._grid[1] + block_columns).ravel())
+        block_rows = range(top // height, (bottom - 1) // height + 1)
+        block_columns = range(left // width, (right - 1) // width + 1)
+        self._read(np.array([i * self._grid[1] + j for i in block_rows for j in block_columns]))
         for i in block_rows:
             for j in block_columns:
                 block = self._stack[self._slot[i * self._grid[1] + j]]
@@ -101,7 +99,7 @@ class Blocks:
         """Share of missing posts among all posts read so far."""
         return self.voids_read / self.posts_read if self.posts_read else 0.0
 
-    def _inside(self, rows: Ints, columns: Ints) -> NDArray[np.bool_]:
+    def _inside(self, rows: Ints, columns: Ints) -> Bools:
         return (
             (rows >= 0)
             & (rows < self.raster.height)
@@ -176,10 +174,11 @@ class Blocks:
         try:
             return np.asarray(self._dataset().read(1, window=window))
         except RasterioError as error:
-            raise RefusedTerrain(
+            msg = (
                 f"{self.raster.path.name!r} cannot be read near row {window.row_off}, column "
                 f"{window.col_off} (cut short or damaged): fetch or copy the file again"
-            ) from error
+            )
+            raise RefusedTerrain(msg) from error
 
     def _dataset(self) -> Any:
         """One handle a thread: GDAL's are not made to be shared."""

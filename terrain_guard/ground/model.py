@@ -8,21 +8,21 @@ into the raster's own reference system; the raster is never warped.
 from __future__ import annotations
 
 import hashlib
+import itertools
 import warnings
 from pathlib import Path
 
 import numpy as np
 import pyproj
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain_guard.arrays import Floats
 from terrain_guard.ground import bilinear
 from terrain_guard.ground.blocks import Blocks
 from terrain_guard.ground.patches import GROUP_SIZES, LocalMap, Patches, group_up
 from terrain_guard.ground.raster import Raster, open_raster
 from terrain_guard.ground.used import TerrainUsed
 from terrain_guard.path.frame import LocalFrame
-
-Floats = NDArray[np.float64]
 
 FIT_TOLERANCE_M = 1e-3
 
@@ -214,7 +214,7 @@ class Ground:
         """Hash the cells handed out by `around`: sorted (row, column, value), affine, CRS."""
         digest = hashlib.sha256(repr((self.raster.affine, self.raster.crs.to_wkt())).encode())
         edges = sorted({edge for window in self._windows for edge in window[:2]})
-        for top, bottom in zip(edges, edges[1:], strict=False):
+        for top, bottom in itertools.pairwise(edges):
             spans = _union([w[2:] for w in self._windows if w[0] <= top and w[1] >= bottom])
             if not spans:
                 continue

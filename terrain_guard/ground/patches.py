@@ -17,11 +17,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+from terrain_guard.arrays import Bools, Floats
 
 GROUP_SIZES = (4, 16, 64, 256)  # cells along one side
 
@@ -45,7 +42,7 @@ class LocalMap:
     ) -> tuple[LocalMap, float]:
         """Fit the map to (n,) points; return it with its greatest error in metres."""
         middle = (rows.max() + rows.min()) / 2, (columns.max() + columns.min()) / 2
-        half = max(np.ptp(rows) / 2, 1.0), max(np.ptp(columns) / 2, 1.0)
+        half = max(float(np.ptp(rows)) / 2, 1.0), max(float(np.ptp(columns)) / 2, 1.0)
         i, j = (rows - middle[0]) / half[0], (columns - middle[1]) / half[1]
         basis = np.stack([i**p * j**q for p in range(4) for q in range(4) if p + q < 4], axis=1)
         slots = [(p, q) for p in range(4) for q in range(4) if p + q < 4]

@@ -7,8 +7,7 @@ is refused, and what it does not say about its heights is reported as assumed.
 
 from __future__ import annotations
 
-import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -86,15 +85,17 @@ def open_raster(path: str | Path) -> Raster:
     """
     path = Path(path)
     if not path.is_file():
-        raise RefusedTerrain(f"{str(path)!r} is not a file: give a GeoTIFF elevation model")
+        msg = f"{str(path)!r} is not a file: give a GeoTIFF elevation model"
+        raise RefusedTerrain(msg)
     try:
         with rasterio.Env(**ENVIRONMENT), rasterio.open(path) as dataset:
             return _describe(path, dataset)
     except RasterioError as error:
-        raise RefusedTerrain(
+        msg = (
             f"{path.name!r} cannot be read as a raster ({_short(error)}): "
             "give an intact GeoTIFF elevation model"
-        ) from error
+        )
+        raise RefusedTerrain(msg) from error
 
 
 def _short(error: Exception) -> str:
@@ -133,31 +134,36 @@ def _describe(path: Path, dataset: Any) -> Raster:
 def _refuse_what_is_not_heights(path: Path, dataset: Any) -> None:
     name, dtype = path.name, np.dtype(dataset.dtypes[0])
     if dataset.count != 1:
-        raise RefusedTerrain(
+        msg = (
             f"{name!r} has {dataset.count} bands: an elevation model has one band of heights; "
             "give the model itself, not a picture of it"
         )
+        raise RefusedTerrain(msg)
     if dtype.itemsize == 1 or dtype.kind == "c":
-        raise RefusedTerrain(
+        msg = (
             f"{name!r} holds {dtype.name} values, which cannot be elevations (a shaded relief or "
             "colour picture?): give the elevation model with 16-bit or floating-point heights"
         )
+        raise RefusedTerrain(msg)
     if dataset.crs is None or not dataset.crs.to_wkt():
-        raise RefusedTerrain(
+        msg = (
             f"{name!r} has no coordinate reference system: the program does not guess one; "
             "write the right one into the file (for example with gdal_edit -a_srs)"
         )
+        raise RefusedTerrain(msg)
     a, b, _, d, e, _ = tuple(dataset.transform)[:6]
     if dataset.transform.is_identity or not abs(a * e - b * d) > 0:
-        raise RefusedTerrain(
+        msg = (
             f"{name!r} does not say where its cells lie: a geotransform is needed; "
             "georeference the file first"
         )
+        raise RefusedTerrain(msg)
     if min(dataset.width, dataset.height) < 2:
-        raise RefusedTerrain(
+        msg = (
             f"{name!r} is {dataset.width} x {dataset.height} cells: ground between cell centres "
             "needs at least 2 x 2; give a larger piece of terrain"
         )
+        raise RefusedTerrain(msg)
 
 
 def _split_crs(path: Path, dataset: Any) -> tuple[pyproj.CRS, pyproj.CRS | None]:
@@ -169,10 +175,11 @@ def _split_crs(path: Path, dataset: Any) -> tuple[pyproj.CRS, pyproj.CRS | None]
         horizontal = crs.to_2d()
         vertical = crs
     if not (horizontal.is_geographic or horizontal.is_projected):
-        raise RefusedTerrain(
+        msg = (
             f"{path.name!r} is in {crs.name!r}, which is neither geographic nor projected and "
             "cannot be tied to latitude and longitude: reproject the model first"
         )
+        raise RefusedTerrain(msg)
     return horizontal, vertical
 
 
@@ -190,26 +197,29 @@ def _vertical_unit(path: Path, dataset: Any, vertical: pyproj.CRS | None) -> tup
     stated = (dataset.units[0] or "").strip()
     from_band = UNIT_WORDS.get(stated.lower()) if stated else None
     if stated and from_band is None:
-        raise RefusedTerrain(
+        msg = (
             f"{path.name!r} gives its heights in {stated!r}: metres, feet and US survey feet are "
             "known; rewrite the file's unit"
         )
+        raise RefusedTerrain(msg)
     axis = vertical.axis_info[-1] if vertical is not None else None
     from_crs = axis.unit_conversion_factor if axis is not None else None
+    crs_unit = axis.unit_name if axis is not None else ""
     if from_band and from_crs and abs(from_band / from_crs - 1) > 1e-7:
-        raise RefusedTerrain(
+        msg = (
             f"{path.name!r} contradicts itself: its band says {stated!r}, its vertical reference "
-            f"system says {axis.unit_name!r}; correct the one that is wrong"
+            f"system says {crs_unit!r}; correct the one that is wrong"
         )
+        raise RefusedTerrain(msg)
     if from_crs:
-        return float(from_crs), str(axis.unit_name)
+        return float(from_crs), crs_unit
     if from_band:
         return from_band, stated
     return 1.0, "metre (assumed, the file does not say)"
 
 
 def _refuse_cut_short(path: Path, dataset: Any) -> None:
-    """A GeoTIFF whose first or last block lies beyond the end of the file was cut short."""
+    """Refuse a GeoTIFF whose first or last block lies beyond the end of the file."""
     if dataset.driver != "GTiff":
         return
     rows, columns = dataset.block_shapes[0]
@@ -217,27 +227,27 @@ def _refuse_cut_short(path: Path, dataset: Any) -> None:
     for column, row in {(0, 0), last}:
         offset = dataset.get_tag_item(f"BLOCK_OFFSET_{column}_{row}", "TIFF", bidx=1)
         size = dataset.get_tag_item(f"BLOCK_SIZE_{column}_{row}", "TIFF", bidx=1)
-        if offset and size and int(offset) + int(size) > os.path.getsize(path):  # noqa: PTH202
-            raise RefusedTerrain(
+        if offset and size and int(offset) + int(size) > path.stat().st_size:
+            msg = (
                 f"{path.name!r} is cut short: it ends before its own last block; "
                 "fetch or copy the file again"
             )
+            raise RefusedTerrain(msg)
 
 
 def _with_cell_size(raster: Raster) -> Raster:
     """Measure one cell along its rows and columns, geodesic metres, at the model's middle."""
-    from dataclasses import replace  # noqa: PLC0415
-
     a, b, c, d, e, f = raster.affine
-    column, row = raster.width / 2, raster.height / 2
-    column, row = np.array([column, column + 1, column]), np.array([row, row, row + 1])
+    column = raster.width / 2 + np.array([0.0, 1.0, 0.0])
+    row = raster.height / 2 + np.array([0.0, 0.0, 1.0])
     to_degrees = pyproj.Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
     lon, lat = to_degrees.transform(a * column + b * row + c, d * column + e * row + f)
     if not np.all(np.isfinite(lon)) or np.any(np.abs(lat) > 90):
-        raise RefusedTerrain(
+        msg = (
             f"{raster.path.name!r} lies outside the area where {raster.crs_text} is defined: "
             "check its reference system and geotransform"
         )
+        raise RefusedTerrain(msg)
     geodesic = pyproj.Geod(ellps="WGS84")
     _, _, size = geodesic.inv([lon[0]] * 2, [lat[0]] * 2, lon[1:], lat[1:])
     return replace(raster, cell_m=(float(size[0]), float(size[1])))

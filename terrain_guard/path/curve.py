@@ -10,12 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain_guard.arrays import Floats, Ints
 from terrain_guard.path.frame import LocalFrame
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 CHORD_TOLERANCE_M = 1e-3
 

@@ -11,6 +11,7 @@ another: each section is flown in each of its own ways.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -166,9 +167,7 @@ class _Pen:
         wait_s: float = 0.0,
     ) -> Curve:
         pairs = [
-            (a, b)
-            for a, b in zip(stops, stops[1:], strict=False)
-            if not (a[0] == b[0] and a[1] == b[1])
+            (a, b) for a, b in itertools.pairwise(stops) if not (a[0] == b[0] and a[1] == b[1])
         ] or [(stops[0], stops[-1])]
         strokes = [
             straight(a[0], b[0], heights_m=(a[1], b[1]), leg=leg, pace=pace, step_m=self.step_m)
@@ -187,7 +186,8 @@ class _Pen:
             kind = waypoint.turn or self.route.turns.kind
             if waypoint.wait_s > 0 or (way if kind == "unstated" else kind) == "stop":
                 continue
-            rounded = corner(*self.points[i - 1 : i + 2], **self._how_wide(i))
+            before, here, after = self.points[i - 1 : i + 2]
+            rounded = corner(before, here, after, **self._how_wide(i))
             if rounded is not None:
                 found[i] = rounded
         return found
@@ -245,24 +245,38 @@ class _Pen:
     # -- home -------------------------------------------------------------------
 
     def ways_home(self, spot: Spot) -> tuple[str, ...]:
+        """Return the ways home in play, each line in the air once, the reference first."""
         stated, height = self.route.way_home.path, self.route.way_home.height_m
         if spot.place == self.points[-1] and spot.height_m is not None:
             return ("here",)
         if stated != "unstated":
             return (stated,)
         if spot.height_m is not None:
-            return ("climb-first", "slanting", "level")
-        return WAYS_HOME if height is not None else ("level", "slanting")
+            ways: tuple[str, ...] = ("climb-first", "slanting", "level")
+        else:
+            ways = WAYS_HOME if height is not None else ("level", "slanting")
+        lines = {way: self._home_stops(spot, way) for way in ways}
+        return tuple(
+            way for k, way in enumerate(ways) if lines[way] not in [lines[w] for w in ways[:k]]
+        )
 
     def way_home(self, spot: Spot, way: str, words: tuple[str, ...]) -> Curve:
-        start, height = self.points[-1], self.heights[-1]
-        stops = [(start, height), *self._over(spot, way, height)]
-        if spot.lands:
-            stops.append((spot.place, spot.ground_m))
+        """Draw what follows the last waypoint."""
         last = self.route.waypoints[-1]
         return self._chain(
-            stops, leg=len(self.points), pace=self.pace(last), words=words, wait_s=last.wait_s
+            self._home_stops(spot, way),
+            leg=len(self.points),
+            pace=self.pace(last),
+            words=words,
+            wait_s=last.wait_s,
         )
+
+    def _home_stops(self, spot: Spot, way: str) -> list[tuple[Point, float]]:
+        height = self.heights[-1]
+        stops = [(self.points[-1], height), *self._over(spot, way, height)]
+        if spot.lands:
+            stops.append((spot.place, spot.ground_m))
+        return [a for a, b in itertools.pairwise([*stops, None]) if a is not None and a != b]
 
     def _over(self, spot: Spot, way: str, height: float) -> list[tuple[Point, float]]:
         """Return the stops from above the last waypoint to above (or on) the spot."""

@@ -12,9 +12,9 @@ from typing import Final
 
 import numpy as np
 import pyproj
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from terrain_guard.arrays import Floats
 
 WGS84: Final = pyproj.Geod(ellps="WGS84")
 
