@@ -1,0 +1,293 @@
+"""From TOML values to checked values, by the schema; every fault becomes one sentence.
+
+A fault is collected and reading goes on, so that one run lists all of them.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import reprlib
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+from terrain_guard.units import METRES_PER_UNIT
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from terrain_guard.plan.keys import Key, Table, Value
+
+Values: TypeAlias = "dict[str, Value]"
+"""The keys of one table that are present and sound."""
+
+_LONGEST_TEXT = 200
+_SHORT = reprlib.Repr()
+_SHORT.maxstring = _SHORT.maxother = 60
+_SHORT.maxlevel = 2
+
+
+class BadValueError(ValueError):
+    """A value breaks the rule of its key: `rule` says which, `remedy` what to write."""
+
+    def __init__(self, rule: str, remedy: str) -> None:
+        super().__init__(f"{rule}; {remedy}")
+        self.rule = rule
+        self.remedy = remedy
+
+
+@dataclass(slots=True)
+class Faults:
+    """The faults of one file, each as the sentence to print."""
+
+    file: str
+    sentences: list[str] = field(default_factory=list)
+
+    def add(self, where: str, given: object, *, rule: str, remedy: str) -> None:
+        """Add a fault of a key that is present."""
+        self.say(f"{where}: given {shown(given)}, but {rule}; {remedy}")
+
+    def miss(self, where: str, *, rule: str, remedy: str) -> None:
+        """Add a fault of something that is absent."""
+        self.say(f"{where}: missing, but {rule}; {remedy}")
+
+    def say(self, sentence: str) -> None:
+        """Add a fault in words of its own, without the full stop."""
+        self.sentences.append(f"{self.file}: {sentence}.")
+
+
+def read_table(
+    table: Table, given: object, *, where: str, unit: str | None, faults: Faults
+) -> Values:
+    """Read one table by its schema.
+
+    Parameters
+    ----------
+    table : Table
+        The schema.
+    given : object
+        What TOML holds there.
+    where : str
+        The table's place in the file, for messages; empty at the top.
+    unit : str or None
+        What heights are typed in, "m" or "ft"; None where the file does not say, and then
+        heights are only looked at for their type.
+    faults : Faults
+        Where faults go.
+
+    Returns
+    -------
+    dict
+        Each key that is present and sound; heights in metres.
+    """
+    if not isinstance(given, dict):
+        faults.add(
+            where, given, rule="it is a table", remedy=f"write [{table.name}] and its keys below it"
+        )
+        return {}
+    values: Values = {}
+    for key in table.keys:
+        place = _dotted(where, key.name)
+        if key.name in given:
+            try:
+                values[key.name] = read_value(key, given[key.name], unit=unit)
+            except BadValueError as bad:
+                faults.add(place, given[key.name], rule=bad.rule, remedy=bad.remedy)
+        elif key.required:
+            faults.miss(place, rule=key.why, remedy=_for_example(key))
+    return values
+
+
+def read_value(key: Key, given: object, *, unit: str | None = "m") -> Value:
+    """Read one value by its schema.
+
+    Parameters
+    ----------
+    key : Key
+        The schema.
+    given : object
+        The value as TOML, or as a caller gives it.
+    unit : str or None
+        What heights are typed in, as in `read_table`.
+
+    Returns
+    -------
+    Value
+        Numbers as float, heights in metres, lists as tuples.
+
+    Raises
+    ------
+    BadValueError
+        If the value breaks the key's rule.
+    """
+    return _READERS[key.kind](key, given, unit)
+
+
+def add_unknown_keys(
+    known: Iterable[str],
+    given: Mapping[str, object],
+    *,
+    where: str,
+    elsewhere: Mapping[str, str],
+    faults: Faults,
+) -> None:
+    """Add a fault for each key that the schema does not know.
+
+    Parameters
+    ----------
+    known : iterable of str
+        The keys that may stand here.
+    given : mapping
+        What stands here.
+    where : str
+        The table's place in the file; empty at the top.
+    elsewhere : mapping of str to str
+        Keys of other tables, each with where it belongs, for the hint.
+    faults : Faults
+        Where faults go.
+    """
+    known = tuple(known)
+    for name, value in given.items():
+        if name not in known:
+            faults.add(
+                _dotted(where, name),
+                value,
+                rule="no such key is known here",
+                remedy=_hint(name, known=known, elsewhere=elsewhere),
+            )
+
+
+def shown(given: object) -> str:
+    """Write a given value as Python would, shortened.
+
+    >>> shown(True), shown("x" * 99)[:8]
+    ('True', "'xxxxxxx")
+    """
+    try:
+        return _SHORT.repr(given)
+    except ValueError:  # integers of more than 4300 digits are not written out
+        return "a number of thousands of digits"
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that looks most like `word`, or None.
+
+    >>> nearest("heigth", ["height", "lat"]), nearest("zzz", ["height"])
+    ('height', None)
+    >>> nearest("speed", ["height", "speed_m_per_s"])
+    'speed_m_per_s'
+    """
+    known = list(known)
+    found = difflib.get_close_matches(word[:_LONGEST_TEXT], known, n=1)
+    longer = [name for name in known if name.startswith(f"{word}_")]
+    return next(iter(found + longer), None)
+
+
+def _hint(name: str, *, known: tuple[str, ...], elsewhere: Mapping[str, str]) -> str:
+    if name in elsewhere:
+        return f"it belongs {elsewhere[name]}"
+    like = nearest(name, known)
+    if like:
+        return f"if {like} is meant, write that; otherwise remove it"
+    return "remove it, or look for its name in the template"
+
+
+def _dotted(where: str, name: str) -> str:
+    """Return a key's full name, quoted where it is no plain word."""
+    plain = name if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", name) else shown(name)
+    return f"{where}.{plain}" if where else plain
+
+
+def _for_example(key: Key) -> str:
+    if key.kind == "choice":
+        return f"write {key.name} = {listed(key.built)}"
+    return f"write {key.meaning}, for example {key.example_line()}"
+
+
+def _read_number(key: Key, given: object, unit: str | None) -> float:
+    # Without a unit, feet: the wider bounds. The missing unit is a fault of its own.
+    metres = METRES_PER_UNIT[unit or "ft"] if key.kind == "height" else 1.0
+    low, high = key.low / metres, key.high / metres
+    # True is no number here. NaN fails the comparison, and a huge integer, which float()
+    # would overflow on, fails it before that.
+    number = None if isinstance(given, bool) else given
+    if isinstance(number, int | float) and low <= number <= high:
+        return float(number) * metres
+    raise BadValueError(_number_rule(key, low, high, unit), _for_example(key))
+
+
+def _number_rule(key: Key, low: float, high: float, unit: str | None) -> str:
+    typed_in = unit if key.kind == "height" else key.unit
+    if typed_in is None:
+        return "it must be a finite number, in the unit that height_unit says"
+    return f"it must be a number from {low:.6g} to {high:.6g} {typed_in}".rstrip()
+
+
+def _read_text(key: Key, given: object, unit: str | None) -> str:
+    del unit
+    if (
+        not isinstance(given, str)
+        or not given.strip()
+        or not given.isprintable()
+        or len(given) > _LONGEST_TEXT
+    ):
+        rule = f"it must be one line of text, of 1 to {_LONGEST_TEXT} printable characters"
+        raise BadValueError(rule, _for_example(key))
+    return given.strip()
+
+
+def _read_choice(key: Key, given: object, unit: str | None) -> str:
+    del unit
+    one_of = "write " + listed(key.built)
+    if not isinstance(given, str) or given not in key.choices:
+        like = nearest(given, key.built) if isinstance(given, str) else None
+        hint = f"write {like!r} if that is meant" if like else one_of
+        rule = f"it must be {listed(key.built)}"
+        raise BadValueError(rule, hint)
+    if given in key.not_built:
+        raise BadValueError(key.not_built[given], one_of)
+    return given
+
+
+def _read_span(key: Key, given: object, unit: str | None) -> tuple[float, float]:
+    rule = (
+        f"it must be one number from {key.low:.6g} to {key.high:.6g} {key.unit}, "
+        f"or a list of two such numbers, the lesser first"
+    )
+    pair = given if isinstance(given, list) else [given, given]
+    try:
+        ends = [_read_number(key, end, unit) for end in pair]
+    except BadValueError as bad:
+        raise BadValueError(rule, bad.remedy) from bad
+    if len(ends) != 2 or ends[0] > ends[1]:
+        raise BadValueError(rule, _for_example(key))
+    return ends[0], ends[1]
+
+
+def _read_words(key: Key, given: object, unit: str | None) -> tuple[str, ...]:
+    del unit
+    if not isinstance(given, list) or any(word not in key.choices for word in given):
+        rule = f"it must be a list of {listed(key.choices)}"
+        raise BadValueError(rule, _for_example(key))
+    return tuple(given)
+
+
+def listed(words: Iterable[str]) -> str:
+    """Write words as a choice.
+
+    >>> listed(["m", "ft"]), listed(["a", "b", "c"])
+    ("'m' or 'ft'", "'a', 'b' or 'c'")
+    """
+    *first, last = [repr(word) for word in words]
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+_READERS: Final[Mapping[str, Callable[[Key, Any, str | None], Value]]] = {
+    "number": _read_number,
+    "height": _read_number,
+    "text": _read_text,
+    "choice": _read_choice,
+    "reference": _read_text,
+    "span": _read_span,
+    "words": _read_words,
+}

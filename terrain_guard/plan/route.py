@@ -1,0 +1,149 @@
+"""The route as the pilot wrote it: frozen, SI, every height's origin known.
+
+A route knows no file format and no terrain. Heights keep the origin the pilot
+chose (`heights`); turning heights above ground into heights above launch needs
+terrain, so the hall does it. Every object refuses what the schema refuses, with
+`RefusedRoute`, so that a route made in Python is as sound as one from a file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from terrain_guard.errors import RefusedRoute
+from terrain_guard.plan.schema import TABLES
+from terrain_guard.plan.sound import refuse_unsound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A spot on the map, WGS 84 degrees."""
+
+    lat_deg: float
+    lon_deg: float
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["home"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Launch(Place):
+    """The ground the aircraft takes off from: zero of every typed height."""
+
+    elevation_m: float | None = None  # only if surveyed, in the model's vertical datum
+    elevation_accuracy_m: float | None = None  # one sigma
+    spot_within_m: float = 10.0  # how far off the real spot may be
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["launch"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waypoint(Place):
+    """A planned point."""
+
+    name: str
+    height_m: float  # above whatever `Route.heights` says
+    speed_m_per_s: float  # on the leg that leaves this waypoint
+    wait_s: float = 0.0
+    turn: str | None = None  # overrides `Turns.kind` here
+    look_at: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["waypoint"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turns:
+    """How corners are flown."""
+
+    kind: str = "unstated"  # unstated | fly-by | fly-over | smooth | stop
+    turn_anticipation_m: float | None = None
+    bank_deg: float | None = None
+    corner_height: str = "unstated"  # unstated | mid-arc | straight
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["turns"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Climb:
+    """How height changes along a leg and out of the launch."""
+
+    model: str = "unstated"  # unstated | linear | early | late | smooth
+    up_m_per_s: float = 4.0
+    down_m_per_s: float = 3.0
+    out: str = "unstated"  # unstated | vertical | step | slanting
+    take_off_height_m: float | None = None  # for "step", above launch
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["climb"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AfterLast:
+    """What the aircraft does once the last waypoint is passed."""
+
+    go_to: str = "launch"  # launch | here | a waypoint's name
+    then: str = "land"  # land | wait
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["after_last"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayHome:
+    """How the aircraft comes home."""
+
+    height_m: float | None = None  # above launch
+    path: str = "unstated"  # unstated | climb-first | climb-on-the-way | slanting | level
+    gradient: float | None = None  # metres up per metre forward, for climb-on-the-way
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["way_home"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """Everything a flight needs, as stated; `assumed` and `unused` say what was not."""
+
+    title: str
+    heights: str  # launch | ground
+    height_unit: str  # m | ft: what the pilot typed in; stored heights are metres
+    launch: Launch
+    home: Place
+    waypoints: tuple[Waypoint, ...]
+    turns: Turns = field(default_factory=Turns)
+    climb: Climb = field(default_factory=Climb)
+    after_last: AfterLast = field(default_factory=AfterLast)
+    way_home: WayHome = field(default_factory=WayHome)
+    wind_m_per_s: float = 0.0
+    assumed: tuple[str, ...] = ()  # sentences: which default stands for what was not stated
+    unused: tuple[str, ...] = ()  # keys that were read and kept but not used yet
+    source: str = "route"  # the file's name, for messages
+    sha256: str = ""  # of the file's bytes
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses, a single waypoint, and an unknown destination."""
+        refuse_unsound(self, TABLES[""], refuse=RefusedRoute)
+        refuse_unsound(self, TABLES["conditions"], refuse=RefusedRoute)
+        if len(self.waypoints) < 2:
+            message = (
+                f"Route.waypoints: given {len(self.waypoints)}, but a route needs at least 2; "
+                f"add waypoints."
+            )
+            raise RefusedRoute(message)
+        known = {"launch", "here", *(waypoint.name for waypoint in self.waypoints)}
+        if self.after_last.go_to not in known:
+            message = (
+                f"AfterLast.go_to: given {self.after_last.go_to!r}, but it must be 'launch', "
+                f"'here' or a waypoint's name; write one of these."
+            )
+            raise RefusedRoute(message)
