@@ -30,7 +30,7 @@ from terrain_guard.checks.sampled import assessed_length_m, reference_samples
 from terrain_guard.checks.sentences import Speaker
 from terrain_guard.checks.stretches import Judged, stretches
 from terrain_guard.checks.wanted import Column, Wanted
-from terrain_guard.errors import RefusedTerrain
+from terrain_guard.errors import RefusedRules, RefusedTerrain
 from terrain_guard.ground.model import Ground
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight, fly
@@ -80,7 +80,18 @@ def check(
         route = read_route(route, launch=launch)
     if not isinstance(rules, Rules):
         rules = DEFAULT_RULES if rules is None else read_rules(rules)
+    _refuse_what_cannot_be_judged(rules)
     return _assess(_Site.over(route, _open(ground), rules))
+
+
+def _refuse_what_cannot_be_judged(rules: Rules) -> None:
+    """Refuse rules that let findings into the verdict which are not made yet."""
+    if rules.require:
+        msg = (
+            f"the rules {rules.name!r} require {', '.join(rules.require)}, which is not checked "
+            "yet: a verdict without it would say too much; take it out of require to check the rest"
+        )
+        raise RefusedRules(msg)
 
 
 def limiting_surfaces(
@@ -254,7 +265,7 @@ def _assess(site: _Site) -> Assessment:
         legs=legs,
         findings=findings(failing, speaker, site.ground, column_excess_m=excess),
         cautions=cautions(site.route, site.ground, site.flight),
-        not_checked=not_checked(site.route, site.ground),
+        not_checked=not_checked(site.route, site.rules, site.ground),
         assumed=site.route.assumed,
         terrain_to_get=box if missing else None,
         samples=reference_samples(judged, reference, ruler),

@@ -19,6 +19,9 @@ from terrain_guard.path.curve import Curve, at
 
 FEW_CELLS = 300_000  # in one window of patches: no need to split further
 MOST_SAMPLES = 2_000
+LEVEL = 1e-9  # slopes less than this are level
+SAME_M = 1e-6
+HAIR = 1e-9  # of a chord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,21 +58,23 @@ class Sketch:
     def _cuts(self, pieces: Pieces) -> Floats:
         """Return where a limit is reached, ground is missing, or a leg has its extremes."""
         wanted = self.wanted
-        turn, value = pieces.vertex()
+        turn, value = _turning_points(pieces)
         beyond = (value > wanted.ceiling_m - wanted.ceiling_margin_m) | (value < 0)
-        parts = [pieces.reaching(level) for level in wanted.levels]
-        parts += [pieces.missing_edges(), turn[beyond], self._leg_extremes(pieces, turn, value)]
+        parts = [_reaching(pieces, level) for level in wanted.levels]
+        parts += [pieces.missing_edges(), turn[beyond], self._leg_extremes(turn, value)]
         return np.concatenate(parts)
 
-    def _leg_extremes(self, pieces: Pieces, turn: Floats, value: Floats) -> Floats:
-        middle = at(self.position, (pieces.start + pieces.stop) / 2)
-        leg, in_column = self.leg_at(middle), self.in_column(middle)
+    def _leg_extremes(self, turn: Floats, value: Floats) -> Floats:
+        """Return the positions of each leg's least and greatest turning point."""
+        known = np.isfinite(value)
+        turn, value = turn[known], value[known]
+        position = at(self.position, turn)
+        leg, in_column = self.leg_at(position), self.in_column(position)
         found = []
         for one in np.unique(leg):
             for sign, use in ((1, (leg == one) & ~in_column), (-1, leg == one)):
-                inside = use & np.isfinite(value)
-                if inside.any():
-                    found.append(turn[inside][np.argmin(sign * value[inside])])
+                if use.any():
+                    found.append(turn[use][np.argmin(sign * value[use])])
         return np.array(found)
 
     @property
@@ -133,12 +138,40 @@ class Sketch:
         return cells > max(FEW_CELLS, 4 * least)
 
 
+def _turning_points(pieces: Pieces) -> tuple[Floats, Floats]:
+    """Return (position, value) of every local extreme, inside cells and on their edges.
+
+    ::
+
+          ╱╲ edge      ◜◝ inside
+        ╱    ╲       ╱    ╲
+    """
+    inside, value = pieces.vertex()
+    before, after = _slopes_at_edges(pieces)
+    edge = (before < -LEVEL) != (after < -LEVEL)
+    position = np.concatenate((inside, pieces.start[1:][edge]))
+    return position, np.concatenate((value, pieces.a0[1:][edge]))
+
+
+def _reaching(pieces: Pieces, level: float) -> Floats:
+    """Return the positions where the height is at `level`, bends on edges of cells included."""
+    before, after = _slopes_at_edges(pieces)
+    bends = np.abs(after - before) > LEVEL
+    on_edge = bends & (np.abs(pieces.a0[1:] - level) < SAME_M)
+    return np.concatenate((pieces.reaching(level), pieces.start[1:][on_edge]))
+
+
+def _slopes_at_edges(pieces: Pieces) -> tuple[Floats, Floats]:
+    """Return the slopes, in metres a piece, just before and just after each edge."""
+    return (pieces.a1 + 2 * pieces.a2)[:-1], pieces.a1[1:]
+
+
 def _merged(one: Floats, other: Floats) -> Floats:
-    """Merge sorted positions, dropping those a hair from their neighbour."""
+    """Merge sorted positions; of the others, those a hair from one or from the last are dropped."""
     both = np.unique(np.concatenate((one, other[np.isfinite(other)])))
-    whole = np.isin(both, one)
-    near = np.append(np.diff(both) < 1e-9, False) | np.append(False, np.diff(both) < 1e-9)
-    return both[whole | ~near]
+    whole, close = np.isin(both, one), np.diff(both) < HAIR
+    behind_one, before_one = np.append(False, close), np.append(close & whole[1:], False)
+    return both[whole | ~(behind_one | before_one)]
 
 
 def _column_edges(curve: Curve, wanted: Wanted) -> Floats:

@@ -67,7 +67,7 @@ def _extreme(
             use = use & ~hidden
         use &= np.isfinite(values)
         if use.any():
-            assured = min(assured, float(np.nanmin(moved_values[use])))
+            assured = min(assured, float(np.fmin.reduce(moved_values[use], initial=np.inf)))
             index = int(np.flatnonzero(use)[np.argmin(values[use])])
             if found is None or values[index] < found[0]:
                 found = float(values[index]), one, index
@@ -78,7 +78,7 @@ def _extreme(
     position = one.points.position[index : index + 1]
     return Extreme(
         nominal_m=sign * value,
-        assured_m=sign * assured,
+        assured_m=sign * assured if np.isfinite(assured) else np.nan,
         along_m=float(ruler.place(one.curve, one.points.along_m[index : index + 1], leg)[0]),
         lat_deg=float(at(one.curve.lat_deg, position)[0]),
         lon_deg=float(at(one.curve.lon_deg, position)[0]),

@@ -171,11 +171,12 @@ class _Unclear:
     def new_positions(self, position: Floats) -> Floats:
         """Return where to look next: half-way, or just before and behind a guessed crossing."""
         start, step = position[:-1][self.chord], np.diff(position)[self.chord]
-        share, length = self.share[self.chord], self.length_m[self.chord]
+        share: Floats = self.share[self.chord]
+        length: Floats = self.length_m[self.chord]
         hair = 0.4 * RESOLVED_M / length
         guessed = np.isfinite(share) & (hair < 0.2)
         before: Floats = np.where(guessed, np.clip(share - hair, hair, 1 - 3 * hair), 0.5)
-        behind = np.where(guessed, np.clip(share + hair, 3 * hair, 1 - hair), np.nan)
+        behind: Floats = np.where(guessed, np.clip(share + hair, 3 * hair, 1 - hair), np.nan)
         new = np.concatenate((start + before * step, (start + behind * step)[guessed]))
         return np.sort(new)
 

@@ -127,7 +127,9 @@ class Probe:
         if self.sketch.wanted.closest_point_ceiling:
             return points["raised_m"]
         out = np.full(points["position"].shape, np.nan)
-        clearance = points["clearance_m"]
+        clearance = np.where(  # ground may be nearer where it is missing
+            points["clearance_m"] <= points["void_m"], points["clearance_m"], np.nan
+        )
         if self.patches is not None:
             pick = _least_by(self.sketch.leg_at(points["position"]), -clearance)
             pick = pick[np.isfinite(clearance[pick])]

@@ -8,6 +8,7 @@ from terrain_guard.ground.model import Ground
 from terrain_guard.path.flight import Flight
 from terrain_guard.path.frame import geodesic
 from terrain_guard.plan.route import Route
+from terrain_guard.plan.rules import Rules
 
 LONG_LEG_M = 5_000.0
 COARSE_CELL_M = 10.0
@@ -56,7 +57,7 @@ def _about_route(route: Route, flight: Flight) -> list[str]:
     return out
 
 
-def not_checked(route: Route, ground: Ground) -> tuple[str, ...]:
+def not_checked(route: Route, rules: Rules, ground: Ground) -> tuple[str, ...]:
     """Return what the program did not look at for this route."""
     out = [
         "return begun anywhere but at the last waypoint; what a lost link sets off",
@@ -77,7 +78,9 @@ def not_checked(route: Route, ground: Ground) -> tuple[str, ...]:
     if route.after_last.then == "wait":
         out.append("what follows the waiting after the last waypoint (battery)")
     if route.unused:
-        out.append(f"in the route file but not used yet: {', '.join(route.unused)}")
+        out.append(f"in the route file but not used: {', '.join(route.unused)}")
+    if rules.unused:
+        out.append(f"in the rules but not used yet: {', '.join(rules.unused)}")
     return tuple(out)
 
 

@@ -310,7 +310,7 @@ def settle(
         value, least, most, towards = exact(parts)
         _lower(best, parts.sample, most)
         hopeful = least <= best[parts.sample]
-        flat = value - least <= flat_m
+        flat = value - flat_m <= least  # holds for inf and inf: out of the question
         _record(
             cost,
             way,

@@ -32,10 +32,10 @@ class Speaker:
         holds as computed.
         """
         worst = stretch.worst
-        above = f"{text_down(worst.above_ground_m)} m above ground here"
-        if worst.clearance_m < 0:
-            above += f", {text_up(-worst.clearance_m)} m deep in the slope"
+        if worst.above_ground_m < 0:
+            above = f"{text_up(-worst.above_ground_m)} m below ground here"
         else:
+            above = f"{text_down(worst.above_ground_m)} m above ground here"
             above += f", {text_down(worst.clearance_m)} m from the slope"
         missing = lowest_allowed_m - worst.elevation_m
         return f"{self._height(stretch.leg, worst)} = {above}; " + _needed(

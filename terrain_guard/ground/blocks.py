@@ -15,7 +15,6 @@ import rasterio
 from numpy.typing import NDArray
 from rasterio.errors import RasterioError
 from rasterio.windows import Window
-from scipy import ndimage
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.errors import RefusedTerrain
@@ -24,7 +23,9 @@ from terrain_guard.ground.raster import ENVIRONMENT, HIGHEST_M, LOWEST_M, Raster
 RUN = 32  # blocks fetched in one read, side by side
 WORTH_A_THREAD = 24  # blocks
 HIDDEN_STEP_M = 50.0  # a lone zero that far below its neighbours is a hidden void
-WATER_SHARE = 0.05  # from this share of zeros on, zero is taken for water
+WATER_SHARE = 0.05  # from this share of zeros on, zeros with a low shore are taken for water
+SENTINELS = (-32768, -9999, -99999)
+"""Raw values that stand for missing ground, even where a scale would make them an elevation."""
 
 
 class Blocks:
@@ -194,6 +195,8 @@ class Blocks:
         known = (values >= min(low, high)) & (values <= max(low, high))  # NaN fails
         if self.raster.nodata is not None:
             known &= values != self._dtype.type(self.raster.nodata)
+        if self._factor != 1.0 or self._shift != 0.0:
+            known &= ~np.isin(values, SENTINELS)
         if self.raster.has_mask:
             known &= self._dataset().read_masks(1, window=window) != 0
         if not known.all():
@@ -201,17 +204,35 @@ class Blocks:
         return self._without_hidden_zeros(values)
 
     def _without_hidden_zeros(self, values: NDArray[Any]) -> NDArray[Any]:
-        """Turn lone zeros far below their neighbours into voids; leave water alone."""
+        """Turn zeros far below their neighbours into voids; leave water alone.
+
+        Many zeros are water if they have a low shore somewhere: then connected zeros
+        are voids only where every known neighbour is far off. Few zeros are voids
+        as soon as one neighbour is.
+        """
         zero = values == 0
-        if not zero.any() or np.count_nonzero(zero) > WATER_SHARE * values.size:
+        if not zero.any():
             return values
-        others = np.where(zero | np.isnan(values), 0, np.abs(values))
-        step = ndimage.maximum_filter(others, size=3) * abs(self._factor)
-        hidden = ndimage.binary_propagation(
-            zero & (step > HIDDEN_STEP_M), mask=zero, structure=np.ones((3, 3))
-        )
-        return np.where(hidden, self._dtype.type(np.nan), values)
+        others = np.where(zero | np.isnan(values), 0, np.abs(values)) * abs(self._factor)
+        suspect = zero & _spread(others > HIDDEN_STEP_M)
+        if not suspect.any():
+            return values
+        from scipy import ndimage  # slow to import, seldom needed
+
+        area, count = ndimage.label(zero, structure=np.ones((3, 3)))
+        hidden = np.isin(np.arange(count + 1), area[suspect])
+        if np.count_nonzero(zero) > WATER_SHARE * values.size:
+            shore = zero & _spread((others > 0) & (others <= HIDDEN_STEP_M))
+            hidden &= ~np.isin(np.arange(count + 1), area[shore])
+        return np.where(hidden[area], self._dtype.type(np.nan), values)
 
     def _never_written(self, block_row: int, block_column: int) -> bool:
         name = f"BLOCK_OFFSET_{block_column}_{block_row}"
         return not self._dataset().get_tag_item(name, "TIFF", bidx=1)
+
+
+def _spread(posts: Bools) -> Bools:
+    """Return the posts and all their eight neighbours."""
+    wide = np.pad(posts, 1)
+    tall = wide[:-2] | wide[1:-1] | wide[2:]
+    return np.asarray(tall[:, :-2] | tall[:, 1:-1] | tall[:, 2:])

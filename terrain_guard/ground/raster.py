@@ -7,6 +7,8 @@ is refused, and what it does not say about its heights is reported as assumed.
 
 from __future__ import annotations
 
+import math
+import warnings
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -15,14 +17,15 @@ import numpy as np
 import pyproj
 import rasterio
 from rasterio.enums import MaskFlags
-from rasterio.errors import RasterioError
+from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.units import FOOT_M, US_SURVEY_FOOT_M
 
 ENVIRONMENT: dict[str, Any] = {
     "GTIFF_REPORT_COMPD_CS": True,  # else a compound CRS loses its vertical half
-    "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+    # Look for files beside the model (mask, unit, world file), but do not list the folder.
+    "GDAL_DISABLE_READDIR_ON_OPEN": True,
     "GDAL_CACHEMAX": 64 * 2**20,
 }
 UNIT_WORDS = {
@@ -81,15 +84,17 @@ def open_raster(path: str | Path) -> Raster:
     RefusedTerrain
         File missing, not a raster, cut short, without CRS or place on earth,
         more than one band, not heights (8-bit, complex), heights in an unknown
-        or contradictory unit.
+        or contradictory unit, scaled by nothing, or counted downward.
     """
     path = Path(path)
     if not path.is_file():
         msg = f"{str(path)!r} is not a file: give a GeoTIFF elevation model"
         raise RefusedTerrain(msg)
     try:
-        with rasterio.Env(**ENVIRONMENT), rasterio.open(path) as dataset:
-            return _describe(path, dataset)
+        with warnings.catch_warnings(), rasterio.Env(**ENVIRONMENT):
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)  # refused below, in words
+            with rasterio.open(path) as dataset:
+                return _describe(path, dataset)
     except RasterioError as error:
         msg = (
             f"{path.name!r} cannot be read as a raster ({_short(error)}): "
@@ -132,17 +137,24 @@ def _describe(path: Path, dataset: Any) -> Raster:
 
 
 def _refuse_what_is_not_heights(path: Path, dataset: Any) -> None:
-    name, dtype = path.name, np.dtype(dataset.dtypes[0])
+    name, dtype = path.name, str(dataset.dtypes[0])  # NumPy has no complex integers
     if dataset.count != 1:
         msg = (
             f"{name!r} has {dataset.count} bands: an elevation model has one band of heights; "
             "give the model itself, not a picture of it"
         )
         raise RefusedTerrain(msg)
-    if dtype.itemsize == 1 or dtype.kind == "c":
+    if dtype.startswith("complex") or np.dtype(dtype).itemsize == 1:
         msg = (
-            f"{name!r} holds {dtype.name} values, which cannot be elevations (a shaded relief or "
+            f"{name!r} holds {dtype} values, which cannot be elevations (a shaded relief or "
             "colour picture?): give the elevation model with 16-bit or floating-point heights"
+        )
+        raise RefusedTerrain(msg)
+    scale, offset = float(dataset.scales[0]), float(dataset.offsets[0])
+    if not (math.isfinite(scale) and math.isfinite(offset) and scale != 0):
+        msg = (
+            f"{name!r} scales its values by {scale:g} and adds {offset:g}: that makes no heights; "
+            "correct the file's scale and offset"
         )
         raise RefusedTerrain(msg)
     if dataset.crs is None or not dataset.crs.to_wkt():
@@ -205,6 +217,12 @@ def _vertical_unit(path: Path, dataset: Any, vertical: pyproj.CRS | None) -> tup
     axis = vertical.axis_info[-1] if vertical is not None else None
     from_crs = axis.unit_conversion_factor if axis is not None else None
     crs_unit = axis.unit_name if axis is not None else ""
+    if axis is not None and axis.direction == "down":
+        msg = (
+            f"{path.name!r} gives depths, counted downward ({axis.name}): heights counted upward "
+            "are needed; convert the file"
+        )
+        raise RefusedTerrain(msg)
     if from_band and from_crs and abs(from_band / from_crs - 1) > 1e-7:
         msg = (
             f"{path.name!r} contradicts itself: its band says {stated!r}, its vertical reference "

@@ -284,15 +284,17 @@ class _Pen:
         if way == "here":
             return []
         wanted = self.route.way_home.height_m
-        goal = spot.height_m if spot.height_m is not None else max(height, wanted or height)
+        goal = max(height, height if wanted is None else wanted)
+        goal = goal if spot.height_m is None else spot.height_m
+        own_height = [] if spot.height_m is None else [(place, goal)]
         if way == "climb-first":
             return [(start, goal), (place, goal)]
         if way == "slanting":
             down = spot.lands and spot.height_m is None
             return [(place, spot.ground_m if down else goal)]
-        if way == "level":
-            return [(place, height)] + ([(place, goal)] if spot.height_m is not None else [])
-        return self._climbing(place, height, goal)
+        if way == "level" or goal < height:  # on a climb on the way there is nothing to climb
+            return [(place, height), *own_height]
+        return [*self._climbing(place, height, goal), *own_height]
 
     def _climbing(self, place: Point, height: float, goal: float) -> list[tuple[Point, float]]:
         """Return the stops of a climb on the way; it may arrive before it reaches its goal."""
