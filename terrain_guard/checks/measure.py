@@ -101,7 +101,7 @@ class _Unclear:
     def __init__(self, points: dict[str, Floats]) -> None:
         self.length_m = np.diff(points["along_m"])
         self.chord = np.zeros(self.length_m.size, dtype=bool)
-        self.share = np.full(self.length_m.size, np.nan)
+        self.share: Floats = np.full(self.length_m.size, np.nan)
 
     @classmethod
     def of(cls, sketch: Sketch, points: dict[str, Floats]) -> _Unclear:
@@ -156,7 +156,7 @@ class _Unclear:
         for name in ("clearance_m", "raised_m"):
             s1, s2 = points[name][:-1], points[name][1:]
             ok1, ok2 = s1 <= limit_m, s2 <= limit_m
-            high = (s1 + s2 + self.length_m) / 2  # metre for metre
+            high: Floats = (s1 + s2 + self.length_m) / 2  # metre for metre
             if name == "clearance_m":
                 high = between.at_most(s1, s2, self.length_m, *_cross_distances(points))
             self.chord |= ok1 & ok2 & (high > limit_m)
@@ -166,7 +166,8 @@ class _Unclear:
         self.chord |= chord
         with np.errstate(divide="ignore", invalid="ignore"):
             share = excess[:-1] / (excess[:-1] - excess[1:])
-        self.share = np.where(chord & np.isfinite(share) & (share > 0), share, self.share)
+        guess = chord & np.isfinite(share) & (share > 0)
+        self.share[guess] = share[guess]
 
     def new_positions(self, position: Floats) -> Floats:
         """Return where to look next: half-way, or just before and behind a guessed crossing."""

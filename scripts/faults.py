@@ -1,0 +1,222 @@
+"""Plant faults one at a time, in a copy; each must turn tests red.
+
+    python scripts/faults.py              # all
+    python scripts/faults.py nearest      # those whose name contains the word
+    python scripts/faults.py --list
+
+A fault that no test notices is a hole in the tests. Exits 0 if every planted
+fault was noticed, 3 if one was not, 1 if one could not be planted.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One mistake: in `file`, `old` becomes `new`; `tests` are where it should be noticed."""
+
+    name: str
+    file: str
+    old: str
+    new: str
+    tests: str = "ground path checks"
+
+
+FAULTS = (
+    Fault(
+        "half-cell shift",
+        "ground/model.py",
+        "column = (e * east - b * north) / det - 0.5",
+        "column = (e * east - b * north) / det",
+    ),
+    Fault(
+        "nearest cell instead of bilinear",
+        "ground/bilinear.py",
+        "v, u = _snap(row) - first_row, _snap(column) - first_column",
+        "v, u = np.round(row - first_row), np.round(column - first_column)",
+    ),
+    Fault("latitude and longitude swapped", "ground/model.py", "always_xy=True", "always_xy=False"),
+    Fault(
+        "feet read as metres",
+        "ground/raster.py",
+        "return float(from_crs), crs_unit",
+        "return 1.0, crs_unit",
+    ),
+    Fault(
+        "declared nodata taken for a number",
+        "ground/blocks.py",
+        "known &= values != self._dtype.type(self.raster.nodata)",
+        "pass",
+    ),
+    Fault(
+        "undeclared sentinel taken for a number",
+        "ground/raster.py",
+        "LOWEST_M, HIGHEST_M = -450.0, 8900.0",
+        "LOWEST_M, HIGHEST_M = -1e39, 1e39",
+    ),
+    Fault(
+        "void beside the line poisons it",
+        "ground/bilinear.py",
+        "left, right = (u0 == 0) & (u1 == 0), (u0 == 1) & (u1 == 1)",
+        "left, right = (u0 == 7) & (u1 == 7), (u0 == 7) & (u1 == 7)",
+    ),
+    Fault(
+        "edge value used off the model",
+        "ground/bilinear.py",
+        "outside = ~((u >= 0) & (u <= 1) & (v >= 0) & (v <= 1))",
+        "outside = np.isnan(u + v); u, v = np.clip(u, 0, 1), np.clip(v, 0, 1)",
+    ),
+    Fault("twist of the patch ignored", "ground/bilinear.py", "a2 = -du * dv * twist", "a2 = 0 * du"),
+    Fault(
+        "sign of height",
+        "checks/cuts.py",
+        "elevation = launch_elevation_m + curve.above_launch_m",
+        "elevation = launch_elevation_m - curve.above_launch_m",
+    ),
+    Fault(
+        "corner not rounded",
+        "path/flight.py",
+        "self._leg(i, rounded.get(i), rounded.get(i + 1))",
+        "self._leg(i, None, None)",
+    ),
+    Fault(
+        "turn radius against the wind",
+        "path/turns.py",
+        "ground_speed = speed_m_per_s + wind_m_per_s",
+        "ground_speed = speed_m_per_s - wind_m_per_s",
+    ),
+    Fault("samples 10 m apart", "assess.py", "LARGEST_STEP_M = 1.0", "LARGEST_STEP_M = 10.0",
+          "path checks test_assess"),
+    Fault("slanting climb-out forgotten", "path/flight.py",
+          'WAYS_OUT = ("vertical", "step", "slanting")', 'WAYS_OUT = ("vertical", "step")'),
+    Fault("level way home forgotten", "path/flight.py",
+          '"slanting", "level")', '"slanting")'),
+    Fault(
+        "floor compared straight down",
+        "checks/judge.py",
+        "full = points.clearance_m >= wanted.floor_m - TOLERANCE_M",
+        "full = points.above_ground_m >= wanted.floor_m - TOLERANCE_M",
+    ),
+    Fault(
+        "ceiling compared by distance",
+        "checks/judge.py",
+        "if not wanted.closest_point_ceiling:",
+        "if False:",
+    ),
+    Fault(
+        "NaN passes the ceiling",
+        "checks/judge.py",
+        "            not_assessed=np.isnan(middle),\n            tight=~(middle <= top",
+        "            not_assessed=middle > 1e9,\n            tight=~(middle <= 1e9 + top",
+    ),
+    Fault(
+        "void near the curve ignored",
+        "checks/judge.py",
+        "unseen = ~_both(points.void_m >= wanted.floor_reach_m) | np.isnan(middle)",
+        "unseen = np.isnan(middle)",
+    ),
+    Fault(
+        "margin taken from clearance instead of moving the sample",
+        "checks/probe.py",
+        "self._fill(out, np.flatnonzero(needed), point, -margin, foot)",
+        "pass",
+    ),
+    Fault("floor eased nowhere", "assess.py", "eased=frozenset({0})", "eased=frozenset()",
+          "checks test_assess"),
+    Fault("blocked column passed", "assess.py", "code = BREACH if blocked else", "code = ",
+          "checks test_assess"),
+    Fault(
+        "doubtful launch accepted",
+        "assess.py",
+        "if abs(stated_m - model_m) > allowed:",
+        "if False:",
+        "checks test_assess",
+    ),
+    Fault("search gives up too early", "checks/search.py",
+          "return least <= best[near.sample]", "return least <= 0.9 * best[near.sample]"),
+    Fault("patch taken for its two triangles", "checks/search.py",
+          "FLAT_M = 2.5e-4", "FLAT_M = 50.0"),
+    Fault("nothing hides between samples", "checks/between.py",
+          "return np.where((s1 > 0) & (s2 > 0), above, np.minimum(s1, s2) - d)",
+          "return np.minimum(s1, s2)"),
+    Fault("breach by a hair passed", "checks/judge.py", "TOLERANCE_M = 1e-6", "TOLERANCE_M = 0.05"),
+    Fault("only the first curve counts", "assess.py",
+          "for section in site.flight.sections for curve in section",
+          "for section in site.flight.sections for curve in section[:1]",
+          "checks test_assess"),
+    Fault("clearance rounded up", "units.py", "return _text(value, math.floor, digits)",
+          "return _text(value, math.ceil, digits)", "report"),
+    Fault("breach exits 0", "cli.py", "State.BREACH: 3", "State.BREACH: 0", "test_cli"),
+)  # fmt: skip
+
+
+def main(words: list[str]) -> int:
+    """Plant the faults whose names hold one of the words; all without words."""
+    if "--list" in words:
+        print("\n".join(fault.name for fault in FAULTS))
+        return 0
+    chosen = [f for f in FAULTS if not words or any(word in f.name for word in words)]
+    unnoticed, unplanted = [], []
+    for fault in chosen:
+        started = time.monotonic()
+        verdict = _try(fault)
+        print(f"{verdict:12} {time.monotonic() - started:6.1f} s  {fault.name}", flush=True)
+        if verdict == "UNNOTICED":
+            unnoticed.append(fault)
+        elif verdict == "NOT PLANTED":
+            unplanted.append(fault)
+    noticed = len(chosen) - len(unnoticed) - len(unplanted)
+    print(f"{noticed} of {len(chosen)} faults turned tests red")
+    return 1 if unplanted else 3 if unnoticed else 0
+
+
+def _try(fault: Fault) -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder)
+        for part in ("terrain_guard", "tests", "sample_dem", "scripts"):
+            shutil.copytree(ROOT / part, copy / part, ignore=shutil.ignore_patterns("__pycache__"))
+        for part in ("pyproject.toml", "README.md"):
+            shutil.copy(ROOT / part, copy / part)
+        target = copy / "terrain_guard" / fault.file
+        text = target.read_text(encoding="utf-8")
+        if fault.old not in text:
+            return "NOT PLANTED"
+        target.write_text(text.replace(fault.old, fault.new), encoding="utf-8")
+        return "UNNOTICED" if _tests_pass(copy, fault) else "noticed"
+
+
+def _tests_pass(copy: Path, fault: Fault) -> bool:
+    places = [
+        str(path)
+        for word in fault.tests.split()
+        for path in sorted((copy / "tests").glob(f"{word}*"))
+    ]
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "2", "-p", "no:cacheprovider"]
+    run = subprocess.run(
+        [*command, *places],
+        cwd=copy,
+        env={**os.environ, "PYTHONPATH": str(copy)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if run.returncode not in (0, 1):
+        print(run.stdout[-2000:], run.stderr[-2000:], file=sys.stderr)
+        msg = f"the tests could not be run (pytest exit {run.returncode})"
+        raise SystemExit(msg)
+    return run.returncode == 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,303 @@
+"""The commands: parse, call one function, print, exit code.
+
+Results go to standard output, everything else to standard error. Where a file
+is sent to standard output (``-``), the table moves to standard error, so that
+the next program in the pipe reads nothing but the file.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from enum import StrEnum
+from io import BytesIO
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Annotated, Final, TextIO
+
+import typer
+
+from terrain_guard.errors import RefusedInput, RefusedOutput, RefusedTerrain, TerrainGuardError
+from terrain_guard.report import cautions, sentences, words
+from terrain_guard.report.console import say, write_bytes
+from terrain_guard.report.writing import STANDARD_OUTPUT, check_outputs, write_outputs
+from terrain_guard.states import State
+
+if TYPE_CHECKING:
+    from terrain_guard.assessment import Assessment
+
+EXIT_CODES: Final[Mapping[State, int]] = MappingProxyType(
+    {State.WITHIN: 0, State.BREACH: 3, State.NOT_ASSESSED: 4, State.TIGHT: 5}
+)
+"""What `check` exits with. 2 is a refusal; 1 is Python's own, for a crash."""
+REFUSED: Final = 2
+PICTURE_FORMATS: Final = ("png", "svg", "pdf")
+
+
+# One line each, however long: it has to run as it stands, in any shell.
+CHECK_EXAMPLE: Final = (
+    "\b\nExample:\n"
+    "  terrain-guard check sample_dem/same_height.toml --ground sample_dem/valley_ground.tif"
+)
+PROFILE_EXAMPLE: Final = (
+    "\b\nExample:\n"
+    "  terrain-guard profile sample_dem/same_height.toml --ground sample_dem/valley_ground.tif "
+    "-o profile.png"
+)
+TEMPLATE_EXAMPLE: Final = (
+    "\b\nExample:\n"
+    "  terrain-guard template -o my_route.toml\n"
+    "  terrain-guard check my_route.toml --ground sample_dem/valley_ground.tif"
+)
+
+
+class Unit(StrEnum):
+    """What people read."""
+
+    M = "m"
+    FT = "ft"
+
+
+app = typer.Typer(
+    name="terrain-guard",
+    help="True height above ground at every metre of a planned flight.",
+    epilog="Not assessed is not clear. The remote pilot in command decides.",
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+RouteArgument = Annotated[
+    Path, typer.Argument(metavar="ROUTE", help="Route file.", show_default=False)
+]
+GroundOption = Annotated[
+    list[str],
+    typer.Option(
+        "--ground", metavar="DEM", help="Elevation model of the ground.", show_default=False
+    ),
+]
+RulesOption = Annotated[
+    str | None,
+    typer.Option(metavar="NAME|FILE", help="Floor and ceiling wanted.", show_default=False),
+]
+LaunchOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="LAT,LON", help="Launch here, not where the route says.", show_default=False
+    ),
+]
+UnitsOption = Annotated[Unit, typer.Option(help="Print metres or feet.")]
+OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace files that exist.")]
+
+
+def main() -> None:
+    """Run the program: the entry point of the installed command."""
+    app(prog_name="terrain-guard")
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from terrain_guard import __version__
+
+        say([f"terrain-guard {__version__}"], to=sys.stdout)
+        raise typer.Exit
+
+
+@app.callback()
+def _program(
+    *,
+    _version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version.", callback=_print_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """Hold the options that stand before a command."""
+
+
+@app.command(epilog=CHECK_EXAMPLE)
+def check(
+    route: RouteArgument,
+    *,
+    ground: GroundOption,
+    rules: RulesOption = None,
+    launch: LaunchOption = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="OUT", help="Write everything as JSON (- for stdout).")
+    ] = None,
+    csv: Annotated[
+        str | None, typer.Option(metavar="OUT", help="Write the leg table as CSV.")
+    ] = None,
+    every_metre: Annotated[
+        str | None, typer.Option(metavar="OUT", help="Write every sample as CSV.")
+    ] = None,
+    units: UnitsOption = Unit.M,
+    overwrite: OverwriteOption = False,
+) -> None:
+    """Check a route against the ground.
+
+    Prints verdict, leg table, findings, what was not checked, and cautions.
+
+    Exit code: 0 within, 3 breach, 4 not assessed, 5 tight, 2 refused.
+    """
+    named = {"--json": json, "--csv": csv, "--every-metre": every_metre}
+    outputs = {option: name for option, name in named.items() if name is not None}
+    with _refusing():
+        check_outputs(outputs, inputs=_inputs(route, ground, rules), overwrite=overwrite)
+        assessment = _assess(route, ground, rules, launch)
+        contents = {name: _content(option, assessment) for option, name in outputs.items()}
+        to_stdout = contents.pop(STANDARD_OUTPUT, None)
+        write_outputs(contents, overwrite=overwrite)
+        _tell(assessment, units, to=sys.stdout if to_stdout is None else sys.stderr)
+        if to_stdout is not None:
+            write_bytes(to_stdout, to=sys.stdout)
+    raise typer.Exit(EXIT_CODES[assessment.verdict])
+
+
+@app.command(epilog=PROFILE_EXAMPLE)
+def profile(
+    route: RouteArgument,
+    *,
+    ground: GroundOption,
+    out: Annotated[
+        str,
+        typer.Option(
+            "--out",
+            "-o",
+            metavar="FILE",
+            help="Picture to write: .png, .svg or .pdf (- for PNG on stdout).",
+            show_default=False,
+        ),
+    ],
+    rules: RulesOption = None,
+    launch: LaunchOption = None,
+    units: UnitsOption = Unit.M,
+    overwrite: OverwriteOption = False,
+) -> None:
+    """Draw a route over the ground.
+
+    Shows the ground under the flown curve, both limits, and the worst points.
+
+    Exit code: 0 drawn, whatever the verdict; 2 refused.
+    """
+    with _refusing():
+        file_format = _picture_format(out)
+        check_outputs({"--out": out}, inputs=_inputs(route, ground, rules), overwrite=overwrite)
+        assessment = _assess(route, ground, rules, launch)
+        _put(out, _picture(assessment, ground, file_format, units), overwrite=overwrite)
+        say((sentences.verdict(assessment.verdict), cautions.BESIDE_VERDICT), to=sys.stderr)
+
+
+@app.command(epilog=TEMPLATE_EXAMPLE)
+def template(
+    out: Annotated[
+        str,
+        typer.Option("--out", "-o", metavar="FILE", help="Route file to write (- for stdout)."),
+    ] = STANDARD_OUTPUT,
+    overwrite: OverwriteOption = False,
+) -> None:
+    """Write a commented route file to fill in."""
+    from terrain_guard.plan.template import template as route_template
+
+    with _refusing():
+        check_outputs({"--out": out}, overwrite=overwrite)
+        _put(out, route_template().encode("utf-8"), overwrite=overwrite)
+
+
+def _assess(route: Path, ground: list[str], rules: str | None, launch: str | None) -> Assessment:
+    point = None if launch is None else _point(launch)
+    if len(ground) != 1:
+        message = (
+            f"{len(ground)} elevation models given ({', '.join(map(repr, ground))}): this version "
+            "reads exactly one; join them into one file first."
+        )
+        raise RefusedTerrain(message)
+    from terrain_guard import assess
+
+    return assess.check(route, ground=ground, rules=rules, launch=point)
+
+
+def _point(text: str) -> tuple[float, float]:
+    """Read ``LAT,LON`` in degrees."""
+    try:
+        lat_deg, lon_deg = (float(part) for part in text.split(","))
+    except ValueError:
+        lat_deg = lon_deg = math.nan
+    if abs(lat_deg) <= 90.0 and abs(lon_deg) <= 180.0:
+        return lat_deg, lon_deg
+    swapped = " (latitude comes first)" if abs(lon_deg) <= 90.0 < abs(lat_deg) <= 180.0 else ""
+    message = (
+        f"--launch {text!r} is not a place{swapped}; give degrees as LAT,LON, "
+        "north and east positive, for instance 47.3124,-28.4051."
+    )
+    raise RefusedInput(message)
+
+
+def _inputs(route: Path, ground: list[str], rules: str | None) -> list[str | Path]:
+    """List every file that is read, the notes beside an elevation model included."""
+    notes = [f"{dem}.toml" for dem in ground]
+    return [route, *ground, *notes, *([] if rules is None else [rules])]
+
+
+def _content(option: str, assessment: Assessment) -> bytes:
+    """Return what goes into an output of `check`."""
+    from terrain_guard.report import assessment_json, tables_csv
+
+    write = {
+        "--json": assessment_json.text,
+        "--csv": tables_csv.legs,
+        "--every-metre": tables_csv.every_metre,
+    }[option]
+    # A file name that is no valid text keeps its odd bytes as escapes.
+    return write(assessment).encode("utf-8", "backslashreplace")
+
+
+def _picture_format(out: str) -> str:
+    if out == STANDARD_OUTPUT:
+        return "png"
+    ending = Path(out).suffix.lower().removeprefix(".")
+    if ending not in PICTURE_FORMATS:
+        message = f"--out {out!r} must end in .png, .svg or .pdf, which says what to draw."
+        raise RefusedOutput(message)
+    return ending
+
+
+def _picture(assessment: Assessment, ground: list[str], file_format: str, units: Unit) -> bytes:
+    from terrain_guard import assess
+    from terrain_guard.report import profile as drawing
+
+    limits = assess.limiting_surfaces(assessment, ground=ground)
+    picture = BytesIO()
+    drawing.draw(assessment, limits, picture, file_format=file_format, unit=units.value)
+    return picture.getvalue()
+
+
+def _tell(assessment: Assessment, units: Unit, *, to: TextIO) -> None:
+    from terrain_guard.report import table
+
+    say(table.lines(assessment, unit=units.value), to=to)
+
+
+def _put(out: str, content: bytes, *, overwrite: bool) -> None:
+    if out == STANDARD_OUTPUT:
+        write_bytes(content, to=sys.stdout)
+    else:
+        write_outputs({out: content}, overwrite=overwrite)
+
+
+@contextmanager
+def _refusing() -> Iterator[None]:
+    """Turn a refusal into sentences on standard error and exit code 2."""
+    try:
+        yield
+    except TerrainGuardError as error:
+        say((f"refused: {words.clean(line)}" for line in str(error).split("\n")), to=sys.stderr)
+        raise typer.Exit(REFUSED) from error
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,183 @@
+"""The answer as JSON: metres, unrounded, ``null`` where something was not assessed.
+
+The keys are a contract: they may be added to, and none changes its meaning. The
+JSON Schema beside this module says the same in a form that programs can check.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from importlib import resources
+from typing import TYPE_CHECKING, Any, Final
+
+from terrain_guard.report import cautions
+
+if TYPE_CHECKING:
+    from terrain_guard.assessment import (
+        Assessment,
+        Extreme,
+        Finding,
+        LaunchUsed,
+        LegRow,
+        TerrainUsed,
+    )
+    from terrain_guard.plan.route import Route
+    from terrain_guard.plan.rules import Rules
+
+SCHEMA_NAME: Final = "terrain-guard/assessment/1"
+
+
+def as_dict(assessment: Assessment) -> dict[str, Any]:
+    """Return the assessment as plain dictionaries, lists, strings and numbers.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Metres; what is not finite becomes None.
+
+    Returns
+    -------
+    dict
+        Valid under `schema`.
+    """
+    return {
+        "schema": SCHEMA_NAME,
+        "verdict": str(assessment.verdict),
+        "verdict_words": cautions.VERDICT_WORDS[assessment.verdict],
+        "beside_verdict": cautions.BESIDE_VERDICT,
+        "length_m": _number(assessment.length_m),
+        "assessed_m": _number(assessment.assessed_m),
+        "route": _route(assessment.route),
+        "rules": _rules(assessment.rules),
+        "margins": {
+            "floor_m": _number(assessment.floor_margin_m),
+            "ceiling_m": _number(assessment.ceiling_margin_m),
+            "source": assessment.margin_source,
+        },
+        "launch": _launch(assessment.launch),
+        "terrain": [_terrain(one) for one in assessment.terrain],
+        "terrain_to_get": assessment.terrain_to_get,
+        "curves": list(assessment.curves),
+        "legs": [_leg(row) for row in assessment.legs],
+        "findings": [_finding(one) for one in assessment.findings],
+        "cautions": list(cautions.all_cautions(assessment)),
+        "not_checked": list(assessment.not_checked),
+        "assumed": list(assessment.assumed),
+    }
+
+
+def text(assessment: Assessment) -> str:
+    """Return the assessment as strict JSON (RFC 8259), ending in a line break."""
+    return json.dumps(as_dict(assessment), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of `as_dict`, as shipped with the package."""
+    file = resources.files("terrain_guard.report") / "assessment.schema.json"
+    shipped: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return shipped
+
+
+def _number(value: float | None) -> float | None:
+    if value is None or not math.isfinite(value):
+        return None
+    return float(value)
+
+
+def _route(route: Route) -> dict[str, Any]:
+    return {
+        "title": route.title,
+        "file": route.source,
+        "sha256": route.sha256,
+        "heights": route.heights,
+        "height_unit": route.height_unit,
+    }
+
+
+def _rules(rules: Rules) -> dict[str, Any]:
+    return {
+        "name": rules.name,
+        "source": rules.source,
+        "origin": rules.origin,
+        "floor_m": _number(rules.floor_m),
+        "floor_measure": rules.floor_measure,
+        "ceiling_m": _number(rules.ceiling_m),
+        "ceiling_measure": rules.ceiling_measure,
+    }
+
+
+def _launch(launch: LaunchUsed) -> dict[str, Any]:
+    return {
+        "lat": _number(launch.lat_deg),
+        "lon": _number(launch.lon_deg),
+        "elevation_m": _number(launch.elevation_m),
+        "elevation_source": launch.elevation_source,
+        "spot_within_m": _number(launch.spot_within_m),
+    }
+
+
+def _terrain(terrain: TerrainUsed) -> dict[str, Any]:
+    return {
+        "file": terrain.file,
+        "size_bytes": int(terrain.size_bytes),
+        "used_hash": terrain.used_hash,
+        "crs": terrain.crs,
+        "cell_m": [_number(side) for side in terrain.cell_m],
+        "kind": terrain.kind,
+        "vertical_datum": terrain.vertical_datum,
+        "vertical_unit": terrain.vertical_unit,
+        "registration": terrain.registration,
+        "void_share_read": _number(terrain.void_share_read),
+    }
+
+
+def _leg(row: LegRow) -> dict[str, Any]:
+    return {
+        "leg": int(row.leg),
+        "start": row.start,
+        "end": row.end,
+        "from_m": _number(row.from_m),
+        "to_m": _number(row.to_m),
+        "length_m": _number(row.length_m),
+        "typed_length_m": _number(row.typed_length_m),
+        "typed_start_m": _number(row.typed_start_m),
+        "typed_end_m": _number(row.typed_end_m),
+        "state": str(row.state),
+        "above_ground": _extremes(row.above_ground_min, row.above_ground_max),
+        "clearance": _extremes(row.clearance_min, row.clearance_max),
+    }
+
+
+def _extremes(least: Extreme | None, greatest: Extreme | None) -> dict[str, Any]:
+    return {"min": _extreme(least), "max": _extreme(greatest)}
+
+
+def _extreme(extreme: Extreme | None) -> dict[str, Any] | None:
+    if extreme is None:
+        return None
+    return {
+        "nominal_m": _number(extreme.nominal_m),
+        "assured_m": _number(extreme.assured_m),
+        "along_m": _number(extreme.along_m),
+        "lat": _number(extreme.lat_deg),
+        "lon": _number(extreme.lon_deg),
+        "curve": extreme.curve,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "kind": finding.kind,
+        "state": str(finding.state),
+        "leg": int(finding.leg),
+        "from_m": _number(finding.from_m),
+        "to_m": _number(finding.to_m),
+        "worst_m": _number(finding.worst_m),
+        "at_m": _number(finding.at_m),
+        "time_s": _number(finding.time_s),
+        "lat": _number(finding.lat_deg),
+        "lon": _number(finding.lon_deg),
+        "curve": finding.curve,
+        "message": finding.message,
+    }

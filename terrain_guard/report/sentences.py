@@ -1,0 +1,128 @@
+"""One finding as a pilot reads it: a headline, a sentence, a place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final
+
+from terrain_guard.report import words
+from terrain_guard.report.cautions import VERDICT_WORDS
+from terrain_guard.states import State
+
+if TYPE_CHECKING:
+    from terrain_guard.assessment import Assessment, Finding
+    from terrain_guard.report.stretches import Entry
+
+LIMIT_WORDS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "floor": "floor",
+        "ceiling": "ceiling",
+        "underground": "below the ground",
+        "column": "take-off or landing",
+        "not-assessed": "",
+    }
+)
+"""What each kind of finding is called in its headline."""
+
+
+def headline(entry: Entry, assessment: Assessment, *, unit: str) -> str:
+    """Write state, limit, leg and stretch: ``BREACH: floor, leg 2 a -> b, 400-500 m``."""
+    finding = entry.finding
+    state = words.STATE_WORDS[finding.state]
+    limit = LIMIT_WORDS.get(finding.kind, finding.kind)
+    span = words.stretch(finding.from_m, finding.to_m, unit)
+    parts = [limit, leg_words(finding.leg, assessment), span]
+    text = f"{state}: " + ", ".join(part for part in parts if part)
+    if not entry.has_shoulders:
+        return text
+    wider = words.stretch(entry.with_margins_from_m, entry.with_margins_to_m, unit)
+    return f"{text} (with margins {wider})"
+
+
+def leg_words(leg: int, assessment: Assessment) -> str:
+    """Write a leg's number and its two ends."""
+    for row in assessment.legs:
+        if row.leg == leg:
+            return f"leg {leg} {words.clean(row.start)} -> {words.clean(row.end)}"
+    return f"leg {leg}"
+
+
+def sentence(finding: Finding, assessment: Assessment, *, unit: str) -> str:
+    """Say what is wrong: the check's own sentence in metres, a shorter one in feet.
+
+    The check's sentence holds many numbers, each rounded its own way, so it
+    cannot be turned into feet word by word.
+    """
+    if unit == "m":
+        return words.clean(finding.message)
+    return _SHORT.get(finding.kind, _other)(finding, assessment, unit)
+
+
+def spot(finding: Finding) -> str:
+    """Write when and where the worst metre is."""
+    return ", ".join(
+        (
+            words.after_lift_off(finding.time_s),
+            words.place(finding.lat_deg, finding.lon_deg),
+        )
+    )
+
+
+def _floor(finding: Finding, assessment: Assessment, unit: str) -> str:
+    rules = assessment.rules
+    what = "height above ground" if rules.floor_measure == "vertical" else "clearance"
+    worst = words.with_unit(words.down(finding.worst_m, unit), unit)
+    floor = words.with_unit(words.stated(rules.floor_m, unit), unit)
+    margin = words.with_unit(words.stated(assessment.floor_margin_m, unit), unit)
+    return f"{what} {worst} at worst, as computed; floor {floor}, margin {margin}"
+
+
+def _ceiling(finding: Finding, assessment: Assessment, unit: str) -> str:
+    rules = assessment.rules
+    closest = rules.ceiling_measure == "closest-point"
+    what = "distance from the nearest ground" if closest else "height above ground"
+    worst = words.with_unit(words.up(finding.worst_m, unit), unit)
+    ceiling = words.with_unit(words.stated(rules.ceiling_m, unit), unit)
+    margin = words.with_unit(words.stated(assessment.ceiling_margin_m, unit), unit)
+    return f"{what} {worst} at worst, as computed; ceiling {ceiling}, margin {margin}"
+
+
+def _underground(finding: Finding, _assessment: Assessment, unit: str) -> str:
+    depth = words.with_unit(words.up(-finding.worst_m, unit), unit)
+    return f"the typed heights lead into the ground; depth at worst {depth}"
+
+
+def _column(_finding: Finding, _assessment: Assessment, _unit: str) -> str:
+    return "something stands in the cone kept clear for taking off and landing"
+
+
+def _not_assessed(_finding: Finding, _assessment: Assessment, _unit: str) -> str:
+    return "this stretch could not be judged: not assessed is not clear"
+
+
+def _other(finding: Finding, _assessment: Assessment, unit: str) -> str:
+    if not math.isfinite(finding.worst_m):
+        return finding.kind
+    return f"{finding.kind}: {words.down(finding.worst_m, unit)} {unit} at worst"
+
+
+_SHORT: Final = MappingProxyType(
+    {
+        "floor": _floor,
+        "ceiling": _ceiling,
+        "underground": _underground,
+        "column": _column,
+        "not-assessed": _not_assessed,
+    }
+)
+
+
+def verdict(state: State) -> str:
+    """Write a verdict, in capitals even if it is the best, and what it means.
+
+    >>> verdict(State.WITHIN)
+    'WITHIN: no breach found in the data listed'
+    """
+    return f"{words.STATE_WORDS[state].upper()}: {VERDICT_WORDS[state]}"

@@ -1,0 +1,216 @@
+"""The answer on a terminal: at most 80 columns, plain text, no colour needed.
+
+`lines` yields the whole table. The verdict stands first, for paper, and again
+last, for a screen that has scrolled.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Final
+
+from terrain_guard.checks.column import COLUMN_RADIUS_M
+from terrain_guard.report import cautions, sentences, stretches, words
+from terrain_guard.report.table_legs import leg_lines
+from terrain_guard.states import State
+
+if TYPE_CHECKING:
+    from terrain_guard.assessment import Assessment, LaunchUsed, TerrainUsed
+    from terrain_guard.plan.rules import Rules
+
+WIDTH: Final = 80
+RULER: Final = "=" * WIDTH
+LABEL: Final = 10
+GLUE: Final = "\0"
+"""Stands for a space where a line must not break; no cleaned text holds one."""
+NUMBER_AND_UNIT: Final = re.compile(r"(\d) (m|ft)\b")
+
+
+def lines(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Metres, unrounded.
+    unit : {"m", "ft"}
+        What heights and lengths are printed in. Sentences that other modules
+        composed (what was assumed, not checked) keep the unit they carry.
+
+    Yields
+    ------
+    str
+        One line, without its line break, at most 80 characters.
+    """
+    yield "TERRAIN GUARD: true height above ground along a planned route"
+    yield from verdict_box(assessment, unit=unit)
+    yield from _heading(assessment, unit)
+    yield ""
+    yield from leg_lines(assessment, unit=unit)
+    yield ""
+    yield from _findings(assessment, unit)
+    yield from _list("NOT CHECKED", assessment.not_checked)
+    yield from _list("ASSUMED", assessment.assumed)
+    yield from _list("CAUTIONS", cautions.all_cautions(assessment))
+    yield from verdict_box(assessment, unit=unit)
+
+
+def verdict_box(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
+    """Write the verdict, how much of the route it covers, and what stands beside it."""
+    yield RULER
+    yield from _row("VERDICT", sentences.verdict(assessment.verdict))
+    yield from _row("", _tally(assessment, unit))
+    yield from _row("", _assessed(assessment, unit))
+    yield from _row("", cautions.BESIDE_VERDICT)
+    yield RULER
+
+
+def _tally(assessment: Assessment, unit: str) -> str:
+    """Say how many metres are in each state that needs a look; nothing if none is."""
+    listed = [entry.finding for entry in stretches.entries(assessment.findings)]
+    parts = []
+    for state in (State.BREACH, State.NOT_ASSESSED, State.TIGHT):
+        count, length_m = stretches.total_m(listed, state)
+        if count:
+            stretch = "stretch" if count == 1 else "stretches"
+            length = words.with_unit(words.up(length_m, unit), unit)
+            parts.append(f"{words.STATE_WORDS[state]} {length} in {count} {stretch}")
+    return "; ".join(parts)
+
+
+def _assessed(assessment: Assessment, unit: str) -> str:
+    total = words.with_unit(words.up(assessment.length_m, unit), unit)
+    if assessment.assessed_m >= assessment.length_m - 1e-6:
+        return f"assessed: all {total} of the route"
+    assessed = words.with_unit(words.down(assessment.assessed_m, unit), unit)
+    return f"assessed: only {assessed} of {total}"
+
+
+def _heading(assessment: Assessment, unit: str) -> Iterator[str]:
+    route, rules = assessment.route, assessment.rules
+    yield from _row("Route", f"{route.title} ({route.source})")
+    yield from _row("Launch", _launch(assessment, unit))
+    for terrain in assessment.terrain:
+        yield from _row("Terrain", _terrain(terrain, unit))
+    yield from _row("Rule", f"{_rule_name(rules)}: {_rule(rules, unit)}")
+    yield from _row("", f"source: {rules.source}")
+    yield from _row("Margins", _margins(assessment, unit))
+    yield from _row("Take-off", _take_off(assessment.launch, unit))
+    yield from _row("Flown", _curves(assessment.curves))
+
+
+def _launch(assessment: Assessment, unit: str) -> str:
+    launch = assessment.launch
+    elevation = words.with_unit(words.nearest(launch.elevation_m, unit), unit)
+    within = words.with_unit(words.stated(launch.spot_within_m, unit), unit)
+    return (
+        f"{words.place(launch.lat_deg, launch.lon_deg)}, spot known within {within}; "
+        f"launch ground {elevation} ({launch.elevation_source})"
+    )
+
+
+def _terrain(terrain: TerrainUsed, unit: str) -> str:
+    kind = "kind not stated" if terrain.kind == "unknown" else f"{terrain.kind} model"
+    cell = " x ".join(words.stated(side, unit) for side in terrain.cell_m)
+    voids = words.with_unit(words.up(terrain.void_share_read * 100, "m", digits=2), "%")
+    return (
+        f"{terrain.file}: {kind}, cells {cell} {unit} ({terrain.registration}), {terrain.crs}; "
+        f"vertical datum {terrain.vertical_datum}, unit {terrain.vertical_unit}; "
+        f"voids {voids} of the cells read; sha256 of the cells used {terrain.used_hash[:12]}"
+    )
+
+
+def _rule_name(rules: Rules) -> str:
+    return rules.name if rules.origin == "default" else f"{rules.name} ({rules.origin})"
+
+
+def _rule(rules: Rules, unit: str) -> str:
+    floor = "height above ground" if rules.floor_measure == "vertical" else "clearance"
+    closest = rules.ceiling_measure == "closest-point"
+    ceiling = "distance from the nearest ground" if closest else "height above ground"
+    return (
+        f"{floor} at least {_limit(rules.floor_m, rules, unit)}, "
+        f"{ceiling} at most {_limit(rules.ceiling_m, rules, unit)}"
+    )
+
+
+def _limit(value_m: float, rules: Rules, unit: str) -> str:
+    """Write a limit in the printed unit and, where it differs, in the rule's own."""
+    text = words.with_unit(words.stated(value_m, unit), unit)
+    if rules.unit == unit:
+        return text
+    return f"{text} ({words.with_unit(words.stated(value_m, rules.unit), rules.unit)})"
+
+
+def _margins(assessment: Assessment, unit: str) -> str:
+    floor = words.with_unit(words.stated(assessment.floor_margin_m, unit), unit)
+    ceiling = words.with_unit(words.stated(assessment.ceiling_margin_m, unit), unit)
+    return f"floor {floor}, ceiling {ceiling} ({assessment.margin_source})"
+
+
+def _take_off(launch: LaunchUsed, unit: str) -> str:
+    reach = words.with_unit(words.stated(COLUMN_RADIUS_M + launch.spot_within_m, unit), unit)
+    return (
+        f"and landing, our own choice: within {reach} of the spot nothing may stand above a 1:1 "
+        "cone on it, and the floor does not apply; further on, on leg 0 and on a slanting way "
+        "home, clearance of half the height above launch is enough"
+    )
+
+
+def _curves(curves: tuple[str, ...]) -> str:
+    if len(curves) == 1:
+        return curves[0]
+    return (
+        f"{len(curves)} ways, because the route leaves it open; the worst counts. "
+        f"Distances are along: {curves[0]}"
+    )
+
+
+def _findings(assessment: Assessment, unit: str) -> Iterator[str]:
+    found = stretches.entries(assessment.findings)
+    if found:
+        yield "FINDINGS"
+    for number, entry in enumerate(found, start=1):
+        finding = entry.finding
+        head = sentences.headline(entry, assessment, unit=unit)
+        yield from _wrap(head, first=f"{number:3d}  ", rest=5)
+        yield from _wrap(sentences.sentence(finding, assessment, unit=unit), first=" " * 5, rest=5)
+        at = words.with_unit(words.where(finding.at_m, unit), unit)
+        yield from _wrap(f"where: at {at}, {sentences.spot(finding)}", first=" " * 5, rest=5)
+        if len(assessment.curves) > 1:
+            yield from _wrap(f"flown: {finding.curve}", first=" " * 5, rest=5)
+    if found:
+        yield ""
+    if assessment.terrain_to_get is not None:
+        yield from _list("TERRAIN TO GET", (assessment.terrain_to_get,))
+
+
+def _list(title: str, items: Iterable[str]) -> Iterator[str]:
+    """Write a titled list and a blank line; nothing at all for an empty one."""
+    items = tuple(items)
+    if not items:
+        return
+    yield title
+    for item in items:
+        yield from _wrap(item, first="  - ", rest=4)
+    yield ""
+
+
+def _row(label: str, text: str) -> Iterator[str]:
+    if text:
+        yield from _wrap(text, first=f"{label:<{LABEL}}", rest=LABEL)
+
+
+def _wrap(text: str, *, first: str, rest: int) -> list[str]:
+    """Wrap to the width; a number and its unit stay on one line."""
+    glued = NUMBER_AND_UNIT.sub(f"\\1{GLUE}\\2", words.clean(text))
+    wrapped = textwrap.wrap(
+        glued,
+        width=WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * rest,
+        break_on_hyphens=False,
+    )
+    return [line.replace(GLUE, " ") for line in wrapped]

@@ -1,0 +1,126 @@
+"""The answer as comma-separated values (RFC 4180, with plain line feeds).
+
+Always metres: the columns say so. Not assessed is an empty cell. A CSV file has
+no room for the cautions, so whoever writes one prints the table beside it; the
+leg table also carries the words that stand beside every verdict in each row.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from terrain_guard.report import cautions
+from terrain_guard.states import SEVERITY
+
+if TYPE_CHECKING:
+    from terrain_guard.assessment import Assessment, Extreme, LegRow
+
+EVERY_METRE_COLUMNS: Final = (
+    "along_m",
+    "lat",
+    "lon",
+    "leg",
+    "above_launch_m",
+    "ground_elevation_m",
+    "above_ground_m",
+    "clearance_m",
+    "state",
+)
+EXTREME_COLUMNS: Final = ("nominal_m", "assured_m", "along_m", "lat", "lon", "curve")
+LEG_COLUMNS: Final = (
+    "leg",
+    "start",
+    "end",
+    "state",
+    "from_m",
+    "to_m",
+    "length_m",
+    "typed_length_m",
+    "typed_start_m",
+    "typed_end_m",
+    *(
+        f"{what}_{column}"
+        for what in ("above_ground_min", "above_ground_max", "clearance_min", "clearance_max")
+        for column in EXTREME_COLUMNS
+    ),
+    "caution",
+)
+
+
+def legs(assessment: Assessment) -> str:
+    """Return the leg table: one row a leg, unrounded."""
+    return _text(LEG_COLUMNS, (_leg(row) for row in assessment.legs))
+
+
+def every_metre(assessment: Assessment) -> str:
+    """Return the reference curve, one row a sample.
+
+    Heights are unrounded metres; lat and lon are written to 1e-9 degrees (a
+    tenth of a millimetre). A row's state is the worst of all curves and covers
+    the curve from its sample to the next.
+    """
+    samples = assessment.samples
+    columns: Sequence[Iterable[Any]] = (
+        _numbers(samples.along_m.tolist()),
+        _degrees(samples.lat_deg.tolist()),
+        _degrees(samples.lon_deg.tolist()),
+        samples.leg.tolist(),
+        _numbers(samples.above_launch_m.tolist()),
+        _numbers(samples.ground_elevation_m.tolist()),
+        _numbers(samples.above_ground_m.tolist()),
+        _numbers(samples.clearance_m.tolist()),
+        [str(SEVERITY[code]) for code in samples.state.tolist()],
+    )
+    return _text(EVERY_METRE_COLUMNS, zip(*columns, strict=True))
+
+
+def _leg(row: LegRow) -> list[Any]:
+    numbers = (
+        row.from_m,
+        row.to_m,
+        row.length_m,
+        row.typed_length_m,
+        row.typed_start_m,
+        row.typed_end_m,
+    )
+    extremes = (row.above_ground_min, row.above_ground_max, row.clearance_min, row.clearance_max)
+    return [
+        int(row.leg),
+        row.start,
+        row.end,
+        str(row.state),
+        *_numbers(numbers),
+        *(cell for extreme in extremes for cell in _extreme(extreme)),
+        cautions.BESIDE_VERDICT,
+    ]
+
+
+def _extreme(extreme: Extreme | None) -> list[Any]:
+    if extreme is None:
+        return [""] * len(EXTREME_COLUMNS)
+    numbers = (extreme.nominal_m, extreme.assured_m, extreme.along_m)
+    return [
+        *_numbers(numbers),
+        *_degrees((extreme.lat_deg, extreme.lon_deg)),
+        extreme.curve,
+    ]
+
+
+def _numbers(values: Iterable[float]) -> list[float | str]:
+    return [float(value) if math.isfinite(value) else "" for value in values]
+
+
+def _degrees(values: Iterable[float]) -> list[str]:
+    return [f"{value:.9f}" if math.isfinite(value) else "" for value in values]
+
+
+def _text(header: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue()
