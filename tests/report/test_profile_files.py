@@ -17,10 +17,7 @@ import pytest
 from terrain_guard.errors import RefusedOutput
 from terrain_guard.report import profile
 from terrain_guard.report.profile_labels import NOT_IN_FONT, printable
-from tests.report.profile_cases import (
-    flown,
-    texts_by_gid,
-)
+from tests.report.profile_cases import flown, texts, texts_by_gid
 
 
 @pytest.mark.parametrize(
@@ -78,6 +75,7 @@ def test_names_are_written_as_they_are() -> None:
     figure = profile.figure(replace(assessment, route=route), limits)
     figure.canvas.draw()
     assert texts_by_gid(figure)["title"] == f"Quarry $4 and $5 {NOT_IN_FONT}"
+    assert not [t for t in texts(figure) if "$" in t.get_text() and t.get_parse_math()]
 
 
 def test_a_user_set_up_of_matplotlib_changes_nothing() -> None:

@@ -92,6 +92,10 @@ def test_breaches_are_labelled_before_anything_else() -> None:
     for point in worst_points(assessment, unit="m"):
         if point.state is State.BREACH:
             assert point.number in written[f"label-{point.letter}"]
+    gravest = max(worst_points(assessment, unit="m"), key=lambda point: point.excess_m)
+    assert gravest.said[0] in written[f"label-{gravest.letter}"]
+    tight = [p for p in worst_points(assessment, unit="m") if p.state is State.TIGHT]
+    assert not [p for p in tight if p.said[0] in written.get(f"label-{p.letter}", "")]
 
 
 def test_every_waypoint_keeps_its_number_and_every_leg_its_cell() -> None:

@@ -1,0 +1,170 @@
+"""Names beside the lines they belong to, so that nobody has to look up a key.
+
+The same goes for the plot and for the true-scale strip: where the lines run, in
+pixels, and then the place beside each line where its name covers the least.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from terrain_guard.report import profile_style as style
+from terrain_guard.report import words
+from terrain_guard.report.profile_labels import PAD, Room
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+    from terrain_guard.report.profile_labels import Box
+    from terrain_guard.report.profile_style import Sheet
+
+PIXELS_A_COLUMN = 4
+
+
+class Line(NamedTuple):
+    """One line of a picture and what it is called there."""
+
+    values: NDArray[np.float64]
+    name: str
+    gid: str
+
+
+def lines_of(sheet: Sheet) -> tuple[Line, ...]:
+    """Return the lines of the plot, the most needed name first."""
+    view = sheet.view
+    return (
+        Line(np.full(len(view.along), view.launch), _launch_text(sheet), "name-launch"),
+        Line(view.highest, _ceiling_text(sheet), "name-ceiling"),
+        Line(view.lowest, _floor_text(sheet), "name-floor"),
+        Line(view.curve, "flown curve", "name-flown"),
+        Line(view.ground, "ground", "name-ground"),
+    )
+
+
+def room_for(axes: Axes, x: NDArray[np.float64], lines: Sequence[Line]) -> Room:
+    """Return the room inside `axes` for labels, with the lines that run through it.
+
+    Each line is kept as its lowest and highest pixel in columns of a few pixels.
+    """
+    frame = style.box_of(axes).grown(-2.0)
+    columns = max(int((frame.right - frame.left) / PIXELS_A_COLUMN), 1)
+    wide = (frame.right - frame.left) / columns
+    across = _pixels_across(axes, x)
+    middle = frame.left + (np.arange(columns) + 0.5) * wide
+    column = np.floor((across - frame.left) / wide).astype(np.int64)
+    inside = (column >= 0) & (column < columns)
+    lows, highs = [], []
+    for line in lines:
+        up = _pixels_up(axes, line.values)
+        between = np.interp(middle, across, up, left=np.nan, right=np.nan)
+        low, high = between.copy(), between.copy()
+        np.fmin.at(low, column[inside], up[inside])
+        np.fmax.at(high, column[inside], up[inside])
+        lows.append(low)
+        highs.append(high)
+    return Room(frame=frame, lows=np.array(lows), highs=np.array(highs))
+
+
+def _pixels_across(axes: Axes, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(axes.transData.transform(np.column_stack((x, np.zeros(len(x)))))[:, 0])
+
+
+def _pixels_up(axes: Axes, y: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(axes.transData.transform(np.column_stack((np.zeros(len(y)), y)))[:, 1])
+
+
+def name_lines(
+    sheet: Sheet, axes: Axes, room: Room, x: NDArray[np.float64], lines: Sequence[Line]
+) -> None:
+    """Write each line's name beside it, where it covers the least; none where none fits."""
+    across = _pixels_across(axes, x)
+    for line in lines:
+        up = _pixels_up(axes, line.values)
+        for text, rise, below in _attempts(line.name):
+            width, height = sheet.ruler.size(text, style.SMALL)
+            size = width + PAD, height
+            corners = _beside(room, across, up, size, rise=rise, under=text == "ground")
+            box = room.place(size, corners, below=below)
+            if box is not None:
+                slant = "italic" if text == "ground" else "normal"
+                write_in(axes, box, text, gid=line.gid, style=slant)
+                break
+
+
+def _attempts(name: str) -> Iterator[tuple[str, float, float]]:
+    """Yield what to try: the full name near its line, then shorter, farther, over others.
+
+    Each is a text, how many times its height the line may rise along it, and the cost
+    to stay below.
+    """
+    short = name.split(":", maxsplit=1)[0]
+    for rise, cost in ((2.5, 1.0), (5.0, 1.0), (5.0, math.inf)):
+        yield name, rise, cost
+        yield short, rise, cost
+
+
+def _beside(
+    room: Room,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    size: tuple[float, float],
+    *,
+    rise: float,
+    under: bool,
+) -> Iterator[tuple[float, float]]:
+    """Yield corners just above and below a line in pixels, where it stays near the name."""
+    width, height = size
+    for left in np.linspace(room.frame.left, room.frame.right - width, 60):
+        first, last = np.searchsorted(x, (left, left + width))
+        part = y[max(first - 1, 0) : last + 1]
+        if len(part) == 0 or not np.isfinite(part).all():
+            continue
+        low, high = float(part.min()), float(part.max())
+        if high - low > rise * height:
+            continue
+        if not under:
+            yield left, high + PAD
+        yield left, low - PAD - height
+
+
+def middle_of(axes: Axes, box: Box) -> tuple[float, float]:
+    """Return the middle of a box in pixels as a place in the data."""
+    middle = (box.left + box.right) / 2, (box.bottom + box.top) / 2
+    x, y = axes.transData.inverted().transform(middle)
+    return float(x), float(y)
+
+
+def write_in(axes: Axes, box: Box, text: str, *, gid: str, **how: Any) -> None:
+    """Write `text` centred in `box`, tied to the data so that it scales with the page."""
+    x, y = middle_of(axes, box)
+    look = {"fontsize": style.SMALL, "ha": "center", "va": "center", "zorder": 6.0} | how
+    axes.text(x, y, text, gid=gid, bbox=style.BACKED, fontdict=None, **look)
+
+
+def _launch_text(sheet: Sheet) -> str:
+    if not sheet.view.launch_known:
+        return "launch ground = 0 (elevation not known)"
+    unit, launch = sheet.view.unit, sheet.assessment.launch
+    return f"launch ground = 0 (elevation {words.stated(launch.elevation_m, unit)} {unit})"
+
+
+def _ceiling_text(sheet: Sheet) -> str:
+    ceiling_m, margin_m = sheet.assessment.rules.ceiling_m, sheet.assessment.ceiling_margin_m
+    return (
+        f"highest allowed: {_length(sheet, ceiling_m)} ceiling − {_length(sheet, margin_m)} margin"
+    )
+
+
+def _floor_text(sheet: Sheet) -> str:
+    floor_m, margin_m = sheet.assessment.rules.floor_m, sheet.assessment.floor_margin_m
+    return f"lowest allowed: {_length(sheet, floor_m)} floor + {_length(sheet, margin_m)} margin"
+
+
+def _length(sheet: Sheet, value_m: float) -> str:
+    return words.with_unit(words.stated(value_m, sheet.view.unit), sheet.view.unit)
