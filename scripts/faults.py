@@ -77,7 +77,12 @@ FAULTS = (
         "outside = ~((u >= 0) & (u <= 1) & (v >= 0) & (v <= 1))",
         "outside = np.isnan(u + v); u, v = np.clip(u, 0, 1), np.clip(v, 0, 1)",
     ),
-    Fault("twist of the patch ignored", "ground/bilinear.py", "a2 = -du * dv * twist", "a2 = 0 * du"),
+    Fault(
+        "twist of the patch ignored",
+        "ground/bilinear.py",
+        "a2 = -du * dv * twist",
+        "a2 = 0 * du",
+    ),
     Fault(
         "sign of height",
         "checks/cuts.py",
@@ -145,7 +150,7 @@ FAULTS = (
     ),
     Fault("search gives up too early", "checks/search.py",
           "return least <= best[near.sample]", "return least <= 0.9 * best[near.sample]"),
-    Fault("patch taken for its two triangles", "checks/search.py",
+    Fault("patch taken for its two triangles", "checks/quarters.py",
           "FLAT_M = 2.5e-4", "FLAT_M = 50.0"),
     Fault("nothing hides between samples", "checks/between.py",
           "return np.where((s1 > 0) & (s2 > 0), above, np.minimum(s1, s2) - d)",

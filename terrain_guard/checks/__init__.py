@@ -1,10 +1,13 @@
 """What is within: clearance, states, findings.
 
-In reading order: `triangles`, `search` and `clearance` (the nearest ground),
-`limits` and `column` (limiting surfaces, take-off and landing), `wanted`,
-`cuts`, `probe`, `between` and `measure` (one curve, measured until nothing hides
-between its points),
-`margins`, `judge` and `reference` (states, on one ruler), `stretches`, `legs`,
-`sampled`, `sentences` and `findings` (what is reported), `coverage` and
-`remarks` (whether the terrain belongs to the route, and what to say beside).
+In reading order:
+
+* the nearest ground: `triangles`, `search`, `quarters`, `clearance`;
+* limiting surfaces, take-off and landing: `limits`, `column`;
+* one curve, measured until nothing hides between its points: `wanted`, `cuts`,
+  `probe`, `between`, `measure`;
+* states, on one ruler: `margins`, `judge`, `reference`;
+* what is reported: `stretches`, `legs`, `sampled`, `sentences`, `findings`;
+* whether the terrain belongs to the route, and what to say beside: `coverage`,
+  `remarks`.
 """

@@ -12,7 +12,8 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks import triangles
-from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
+from terrain_guard.checks.quarters import Quarters, cells_as_quarters, settle
+from terrain_guard.checks.search import Near, Seen, descend
 from terrain_guard.ground.patches import Patches
 
 SEED_EVERY = 8  # samples between those searched first

@@ -14,7 +14,8 @@ import numpy as np
 
 from terrain_guard.arrays import Floats
 from terrain_guard.checks.clearance import corners_seen, void_distance
-from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
+from terrain_guard.checks.quarters import Quarters, cells_as_quarters, settle
+from terrain_guard.checks.search import Near, Seen, descend
 from terrain_guard.ground.model import Ground
 
 CONE_M = 0.01  # how well the height above the cone is known
@@ -62,25 +63,48 @@ def cone_excess(
 
 
 def _cone_bounds(near: Near, tip_m: float, radius_m: float) -> tuple[Floats, Floats]:
-    slope = np.hypot(near.slope_east, near.slope_north)
-    inside = np.maximum(near.away_m - near.radius_m, 0.0)
-    top = near.plane_m + slope * near.radius_m + near.stray_m - tip_m - inside
-    seen = (near.stray_m >= 0) & (inside <= radius_m)
+    away = near.away_m
+    lean = _lean(near.east_m, near.north_m, near.slope_east, near.slope_north)
+    top = near.plane_m - tip_m - away + lean * near.radius_m + near.stray_m
+    seen = (near.stray_m >= 0) & (away - near.radius_m <= radius_m)
     return np.where(seen, -top, np.inf), np.full(top.shape, np.inf)
+
+
+def _lean(east: Floats, north: Floats, slope_east: Floats, slope_north: Floats) -> Floats:
+    """Return how steeply a plane rises against the cone.
+
+    A plane less the cone is a concave surface, and that lies below its tangents:
+    away from a place it rises above the cone by at most this slope.
+    """
+    away = np.hypot(east, north)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        out_east, out_north = (np.where(away > 0, way / away, 0.0) for way in (east, north))
+    return np.hypot(slope_east - out_east, slope_north - out_north)
 
 
 def _cone_exact(
     parts: Quarters, tip_m: float, radius_m: float
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Greatest height above the cone at a part's corners; small parts at the rim count whole."""
+    """Greatest height above the cone at a part's corners and middle, and the bound for the rest."""
     corners = corners_seen(parts, np.full(int(parts.sample.max(initial=-1)) + 1, tip_m))
-    away = np.stack([np.hypot(c[0], c[1]) for c in corners])
-    over = np.stack([c[2] for c in corners]) - away
-    size = np.hypot(corners[3][0] - corners[0][0], corners[3][1] - corners[0][1])
-    size = np.maximum(size, np.hypot(corners[2][0] - corners[1][0], corners[2][1] - corners[1][1]))
-    steep = np.hypot(parts.z01 - parts.z00, parts.z10 - parts.z00)
-    value = np.where(away <= radius_m, over, -np.inf).max(axis=0)
-    highest = over.max(axis=0) + size + steep  # nothing in the part stands higher
-    gone = away.min(axis=0) - size > radius_m
+    middle = sum(corners) / 4
+    east, north, up = np.stack((*corners, middle), axis=1)  # (5, n) each
+    away = np.hypot(east, north)
+    value = np.where(away <= radius_m, up - away, -np.inf).max(axis=0)
+    radius = np.hypot(east[:4] - east[4], north[:4] - north[4]).max(axis=0)
+    lean = _lean(east[4], north[4], *_slopes(parts))
+    highest = up[4] - away[4] + lean * radius + parts.stray_m
+    gone = away[4] - radius > radius_m
     least = np.where(gone, np.inf, -highest)
     return -value, least, -value, np.full((3, value.size), np.nan)
+
+
+def _slopes(parts: Quarters) -> tuple[Floats, Floats]:
+    """Return the slopes (east, north) of the plane through the middle of each part."""
+    across = ((parts.z01 + parts.z11) - (parts.z00 + parts.z10)) / 2
+    down = ((parts.z10 + parts.z11) - (parts.z00 + parts.z01)) / 2
+    area = parts.across_e * parts.down_n - parts.across_n * parts.down_e
+    return (
+        (across * parts.down_n - down * parts.across_n) / area,
+        (down * parts.across_e - across * parts.down_e) / area,
+    )

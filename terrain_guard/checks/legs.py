@@ -58,7 +58,8 @@ def _extreme(
     assured = unseen = np.inf
     for one in judged:
         points = one.points
-        use = _ends(points.leg == leg if sign < 0 else (points.leg == leg) & ~points.in_column)
+        between = (points.leg == leg) & np.isfinite(points.middle_above_ground_m)
+        use = _ends(between if sign < 0 else between & ~points.in_column)
         values = sign * getattr(points, name)
         moved_values = sign * getattr(points, moved) if moved else values + sign * shift_m
         if name == "clearance_m":

@@ -18,7 +18,8 @@ import numpy as np
 from terrain_guard.arrays import Floats
 from terrain_guard.checks import triangles
 from terrain_guard.checks.clearance import corners_seen
-from terrain_guard.checks.search import Near, Quarters, Seen, cells_as_quarters, descend, settle
+from terrain_guard.checks.quarters import Quarters, cells_as_quarters, settle
+from terrain_guard.checks.search import Near, Seen, descend
 from terrain_guard.ground.model import Ground
 
 MOST_POINTS = 500

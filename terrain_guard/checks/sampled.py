@@ -15,6 +15,8 @@ from terrain_guard.checks.stretches import Judged, Stretch
 from terrain_guard.path.curve import Curve
 from terrain_guard.states import State
 
+HAIR_M = 1e-7
+
 
 def assessed_length_m(failing: list[Stretch], ruler: Ruler) -> float:
     """Return the metres of the reference on which every limit was judged on every curve."""
@@ -75,11 +77,14 @@ def _worst_states(judged: list[Judged], ruler: Ruler, along_m: Floats) -> Ints:
         high = ruler.place(one.curve, points.along_m[1:], points.leg)
         codes = one.judgement.worst
         # Every stretch marks the samples whose row it touches; a hair at an end is no touch.
-        first = np.searchsorted(along_m, low + 1e-7, side="right") - 1
-        last = np.searchsorted(along_m, high - 1e-7, side="right") - 1
+        # One without length (a stop, a climb of unknown height) marks all samples at its place.
+        hair = np.where(high - low > 2 * HAIR_M, HAIR_M, -HAIR_M)
+        first = np.searchsorted(along_m, low + hair, side="right") - 1
+        first += (hair < 0) & (along_m[np.maximum(first, 0)] < low - HAIR_M)
+        last = np.searchsorted(along_m, high - hair, side="right") - 1
         first, last = np.maximum(first, 0), np.maximum(last, first)
         for shift in range(int((last - first).max(initial=0)) + 1):
             touch = first + shift <= last
             np.maximum.at(state, (first + shift)[touch], codes[touch])
-    state[-1] = state[-2] if state.size > 1 else state[-1]
+    state[-1] = state[-2:].max()  # nothing follows the last sample
     return state
