@@ -14,7 +14,7 @@ import numpy as np
 
 from terrain_guard.arrays import Floats
 from terrain_guard.checks.clearance import corners_seen, void_distance
-from terrain_guard.checks.quarters import Quarters, cells_as_quarters, settle
+from terrain_guard.checks.quarters import Quarters, cells_as_quarters
 from terrain_guard.checks.search import Near, Seen, descend
 from terrain_guard.ground.model import Ground
 
@@ -47,19 +47,18 @@ def cone_excess(
     rows, columns = np.array([row]), np.array([column])
     patches = ground.around(rows, columns, reach_m=radius_m + 1.0)
     seen = Seen.of(patches, rows, columns)
-    best = np.zeros(1)  # the tip itself stands on the cone
     sample, i, j = descend(
         seen,
         reach_m=np.array([radius_m]),
         bounds=lambda near: _cone_bounds(near, spot_elevation_m, radius_m),
-        best=best,
+        best=np.zeros(1),  # the tip itself stands on the cone
     )
-    parts = cells_as_quarters(seen, sample, i, j)
-    cost, _ = settle(
-        parts, lambda p: _cone_exact(p, spot_elevation_m, radius_m), best, flat_m=CONE_M
-    )
-    void = void_distance(patches, rows, columns, within_m=radius_m)
-    return float(np.fmax(-cost[0], 0.0)) if np.isfinite(cost[0]) else 0.0, float(void[0])
+    parts, excess = cells_as_quarters(seen, sample, i, j), 0.0
+    while parts.sample.size:
+        found, highest = _over_cone(parts, spot_elevation_m, radius_m)
+        excess = max(excess, float(found.max()))
+        parts = parts.take(highest > excess + CONE_M).split()
+    return excess, float(void_distance(patches, rows, columns, within_m=radius_m)[0])
 
 
 def _cone_bounds(near: Near, tip_m: float, radius_m: float) -> tuple[Floats, Floats]:
@@ -82,21 +81,16 @@ def _lean(east: Floats, north: Floats, slope_east: Floats, slope_north: Floats) 
     return np.hypot(slope_east - out_east, slope_north - out_north)
 
 
-def _cone_exact(
-    parts: Quarters, tip_m: float, radius_m: float
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Greatest height above the cone at a part's corners and middle, and the bound for the rest."""
-    corners = corners_seen(parts, np.full(int(parts.sample.max(initial=-1)) + 1, tip_m))
-    middle = sum(corners) / 4
-    east, north, up = np.stack((*corners, middle), axis=1)  # (5, n) each
+def _over_cone(parts: Quarters, tip_m: float, radius_m: float) -> tuple[Floats, Floats]:
+    """Return how high each part stands above the cone at its corners and middle, and at most."""
+    corners = corners_seen(parts, np.full(int(parts.sample.max()) + 1, tip_m))
+    east, north, up = np.stack((*corners, sum(corners) / 4), axis=1)  # (5, n) each
     away = np.hypot(east, north)
-    value = np.where(away <= radius_m, up - away, -np.inf).max(axis=0)
+    found = np.where(away <= radius_m, up - away, -np.inf).max(axis=0)
     radius = np.hypot(east[:4] - east[4], north[:4] - north[4]).max(axis=0)
     lean = _lean(east[4], north[4], *_slopes(parts))
     highest = up[4] - away[4] + lean * radius + parts.stray_m
-    gone = away[4] - radius > radius_m
-    least = np.where(gone, np.inf, -highest)
-    return -value, least, -value, np.full((3, value.size), np.nan)
+    return found, np.where(away[4] - radius > radius_m, -np.inf, highest)
 
 
 def _slopes(parts: Quarters) -> tuple[Floats, Floats]:

@@ -16,8 +16,8 @@ LEAST_BUFFER_M = 500.0
 
 def refuse_too_far_apart(route: Route) -> None:
     """Refuse a route that reaches more than 100 km from its middle."""
-    names = ["launch", *(w.name for w in route.waypoints)]
-    places = [route.launch, *route.waypoints]
+    names = ["launch", "home", *(w.name for w in route.waypoints)]
+    places = [route.launch, route.home, *route.waypoints]
     lon, lat = [p.lon_deg for p in places], [p.lat_deg for p in places]
     frame = LocalFrame.around(lon, lat)
     away = np.hypot(*frame.to_local(lon, lat))

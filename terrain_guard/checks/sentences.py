@@ -104,5 +104,7 @@ def text_nearest(value: float) -> str:
 
 
 def _needed(word: str, metres: float, margin_m: float, state: State) -> str:
+    if metres + margin_m <= 0:  # tight because nothing is proven over cells this coarse
+        return f"no {word} needed, but cells this coarse prove nothing: tight at best"
     nominal = f"{text_up(metres)} m as computed" if state is State.BREACH else "none as computed"
     return f"{text_up(metres + margin_m)} m {word} needed with margins, {nominal}"

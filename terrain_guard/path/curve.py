@@ -39,7 +39,8 @@ class Pace:
     def seconds(self, horizontal_m: Floats, climb_m: Floats) -> Floats:
         """Return the time each chord takes: the slower of going along and going up or down."""
         rate = np.where(climb_m > 0, self.up_m_per_s, self.down_m_per_s)
-        return np.maximum(horizontal_m / self.speed_m_per_s, np.abs(climb_m) / rate)
+        # Where the climb is not known (NaN) the time along is all that can be said.
+        return np.fmax(horizontal_m / self.speed_m_per_s, np.abs(climb_m) / rate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,11 +97,10 @@ def straight(
     count = (
         max(1, int(np.ceil(long / step_m - 1e-9))) if np.isfinite(long) else _steps(length, step_m)
     )
-    share = np.linspace(0.0, 1.0, count + 1)
-    return _stroke(
-        start[0] + share * (stop[0] - start[0]),
-        start[1] + share * (stop[1] - start[1]),
-        heights_m[0] + share * rise,
+    return _stroke(  # linspace ends on `stop` to the last bit, so that strokes meet
+        np.linspace(start[0], stop[0], count + 1),
+        np.linspace(start[1], stop[1], count + 1),
+        rising(heights_m, np.linspace(0.0, 1.0, count + 1)),
         leg=leg,
         pace=pace,
     )
@@ -132,10 +132,16 @@ def arc(
     return _stroke(
         centre[0] + radius_m * np.cos(bearing),
         centre[1] + radius_m * np.sin(bearing),
-        heights_m[0] + share * rise,
+        rising(heights_m, share),
         leg=leg,
         pace=pace,
     )
+
+
+def rising(heights_m: tuple[float, float], share: Floats) -> Floats:
+    """Return heights linear with the share of the way; an end that is known stays known."""
+    between = heights_m[0] + share * (heights_m[1] - heights_m[0])
+    return np.where(share <= 0, heights_m[0], np.where(share >= 1, heights_m[1], between))
 
 
 def _stroke(x: Floats, y: Floats, height: Floats, *, leg: int, pace: Pace) -> Stroke:
@@ -156,7 +162,8 @@ def join(
         return np.concatenate([parts[0][:1], *(part[1:] for part in parts)])
 
     x, y, height = chain("x_m"), chain("y_m"), chain("above_launch_m")
-    steps = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + np.diff(height) ** 2)
+    rise = np.nan_to_num(np.diff(height))  # a climb not known adds no metres
+    steps = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
     seconds = np.concatenate([np.diff(stroke.time_s) for stroke in strokes])
     sizes = np.array([stroke.x_m.size - 1 for stroke in strokes])
     seconds[np.cumsum(sizes) - sizes] += waits_s

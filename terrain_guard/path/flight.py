@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain_guard.path.curve import Curve, Pace, Stroke, arc, join, straight
+from terrain_guard.path.curve import Curve, Pace, Stroke, arc, join, rising, straight
 from terrain_guard.path.frame import LocalFrame
 from terrain_guard.path.turns import Corner, Point, corner, turn_radius_m
 from terrain_guard.plan.route import Route, Waypoint
@@ -223,7 +223,7 @@ class _Pen:
         flown = np.append(0.0, np.cumsum(parts))
         share = flown / flown[-1] if flown[-1] > 0 else np.array([0.0, 0.0, 1.0, 1.0])
         low, high = self.heights[i : i + 2]
-        heights = low + share * (high - low)
+        heights = rising((low, high), share)
         leg, pace = i + 1, self.pace(self.route.waypoints[i])
         strokes = []
         for k, rounded in ((0, first), (2, last)):
