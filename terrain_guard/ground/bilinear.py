@@ -37,16 +37,18 @@ def stencil(
 ) -> tuple[Ints, Ints, Floats, Floats]:
     """Return (row, column) of the cell's first post, and the shares (u, v) within it.
 
-    NaN shares mark points outside the hull of the posts. On the last row or
-    column of posts the stencil is the last cell's.
+    NaN shares mark points outside the hull of the posts; their posts lie off the
+    model, so that nothing is read for them. On the last row or column of posts the
+    stencil is the last cell's.
     """
-    first_row = np.clip(np.floor(_snap(row)), 0, shape[0] - 2)
-    first_column = np.clip(np.floor(_snap(column)), 0, shape[1] - 2)
-    v, u = _snap(row) - first_row, _snap(column) - first_column
+    row, column = _snap(row), _snap(column)
+    first_row = np.clip(np.floor(row), 0, shape[0] - 2)
+    first_column = np.clip(np.floor(column), 0, shape[1] - 2)
+    v, u = row - first_row, column - first_column
     outside = ~((u >= 0) & (u <= 1) & (v >= 0) & (v <= 1))
     u, v = np.where(outside, np.nan, u), np.where(outside, np.nan, v)
-    rows = np.where(outside, 0, first_row).astype(np.int64)
-    columns = np.where(outside, 0, first_column).astype(np.int64)
+    rows = np.where(outside, -2, first_row).astype(np.int64)
+    columns = np.where(outside, -2, first_column).astype(np.int64)
     return rows, columns, u, v
 
 
@@ -55,34 +57,28 @@ def _snap(position: Floats) -> Floats:
     return np.where(np.abs(position - whole) < ON_LINE, whole, position)
 
 
-def corners(source: Posts, rows: Ints, columns: Ints) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return the elevations (z00, z01, z10, z11) of the four posts of each cell."""
-    n = rows.size
-    all_rows = np.concatenate((rows, rows, rows + 1, rows + 1))
-    all_columns = np.concatenate((columns, columns + 1, columns, columns + 1))
-    z = source.posts(all_rows, all_columns)
-    return z[:n], z[n : 2 * n], z[2 * n : 3 * n], z[3 * n :]
+def corners(
+    source: Posts, rows: Ints, columns: Ints, *, u: tuple[Floats, Floats], v: tuple[Floats, Floats]
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return the elevations (z00, z01, z10, z11) of the posts of each cell.
+
+    A post without weight from the shares ``u[0], v[0]`` to the shares ``u[1], v[1]`` is
+    not asked for: its neighbour stands in, so that its NaN cannot spread.
+    """
+    left = columns + ((u[0] == 1) & (u[1] == 1))
+    right = columns + ((u[0] != 0) | (u[1] != 0))
+    top = rows + ((v[0] == 1) & (v[1] == 1))
+    bottom = rows + ((v[0] != 0) | (v[1] != 0))
+    z00, z01 = source.posts(top, left), source.posts(top, right)
+    z10, z11 = source.posts(bottom, left), source.posts(bottom, right)
+    return z00, z01, z10, z11
 
 
 def elevation(source: Posts, row: Floats, column: Floats, shape: tuple[int, int]) -> Floats:
     """Return the ground elevation (m) at fractional posts; NaN where any post is missing."""
     rows, columns, u, v = stencil(row, column, shape)
-    z00, z01, z10, z11 = _without_idle(corners(source, rows, columns), u, u, v, v)
+    z00, z01, z10, z11 = corners(source, rows, columns, u=(u, u), v=(v, v))
     return z00 * (1 - u) * (1 - v) + z01 * u * (1 - v) + z10 * (1 - u) * v + z11 * u * v
-
-
-def _without_idle(
-    z: tuple[Floats, Floats, Floats, Floats], u0: Floats, u1: Floats, v0: Floats, v1: Floats
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Replace posts of zero weight by their neighbour, so that their NaN cannot spread."""
-    z00, z01, z10, z11 = z
-    left, right = (u0 == 0) & (u1 == 0), (u0 == 1) & (u1 == 1)
-    z01, z11 = np.where(left, z00, z01), np.where(left, z10, z11)
-    z00, z10 = np.where(right, z01, z00), np.where(right, z11, z10)
-    top, bottom = (v0 == 0) & (v1 == 0), (v0 == 1) & (v1 == 1)
-    z10, z11 = np.where(top, z00, z10), np.where(top, z01, z11)
-    z00, z01 = np.where(bottom, z10, z00), np.where(bottom, z11, z01)
-    return z00, z01, z10, z11
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +143,7 @@ def above_ground(
     outside = np.isnan(u)
     u0, u1 = _snap(c0) - columns, _snap(c1) - columns
     v0, v1 = _snap(r0) - rows, _snap(r1) - rows
-    z00, z01, z10, z11 = _without_idle(corners(source, rows, columns), u0, u1, v0, v1)
+    z00, z01, z10, z11 = corners(source, rows, columns, u=(u0, u1), v=(v0, v1))
     zu, zv, twist = z01 - z00, z10 - z00, z00 + z11 - z01 - z10
     du, dv = u1 - u0, v1 - v0
     a0 = e0 - (z00 + u0 * zu + v0 * zv + u0 * v0 * twist)

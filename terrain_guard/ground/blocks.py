@@ -6,7 +6,7 @@ sparse file never wrote, and every number that cannot be an elevation.
 
 from __future__ import annotations
 
-import threading
+import itertools
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -20,7 +20,8 @@ from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.raster import ENVIRONMENT, HIGHEST_M, LOWEST_M, Raster
 
-RUN = 32  # blocks fetched in one read, side by side
+RUN = 32  # blocks side by side that are searched for voids together
+THREADS = 2  # that read blocks, where many are to be read
 WORTH_A_THREAD = 24  # blocks
 HIDDEN_STEP_M = 50.0  # a lone zero that far below its neighbours is a hidden void
 WATER_SHARE = 0.05  # from this share of zeros on, zeros with a low shore are taken for water
@@ -48,7 +49,9 @@ class Blocks:
         self._stack = np.full((0, height, width), np.nan, dtype=self._dtype)
         self._factor = raster.scale * raster.unit_m
         self._shift = raster.offset * raster.unit_m
-        self._thread = threading.local()
+        limits = ((limit - self._shift) / self._factor for limit in (LOWEST_M, HIGHEST_M))
+        self._lowest, self._highest = sorted(limits)  # of the values in the file
+        self._datasets: list[Any] = []
         self.blocks_read = 0
         self.posts_read = 0
         self.voids_read = 0
@@ -69,10 +72,10 @@ class Blocks:
             out[inside] = self.posts(rows[inside], columns[inside])
             return out
         height, width = self._shape
-        block = (rows // height) * self._grid[1] + columns // width
-        self._read(block)
-        flat = (self._slot[block] * height + rows % height) * width + columns % width
-        return self._metres(self._stack.ravel()[flat])
+        block_row, block_column = rows // height, columns // width
+        slot = self._slots(block_row * self._grid[1] + block_column)
+        row, column = rows - block_row * height, columns - block_column * width
+        return self._metres(self._stack.ravel()[(slot * height + row) * width + column])
 
     def window(self, rows: tuple[int, int], columns: tuple[int, int]) -> Floats:
         """Return elevations (m) of the posts [start, stop) × [start, stop); NaN outside."""
@@ -84,7 +87,7 @@ class Blocks:
         height, width = self._shape
         block_rows = range(top // height, (bottom - 1) // height + 1)
         block_columns = range(left // width, (right - 1) // width + 1)
-        self._read(np.array([i * self._grid[1] + j for i in block_rows for j in block_columns]))
+        self._slots(np.array([i * self._grid[1] + j for i in block_rows for j in block_columns]))
         for i in block_rows:
             for j in block_columns:
                 block = self._stack[self._slot[i * self._grid[1] + j]]
@@ -116,24 +119,33 @@ class Blocks:
 
     # -- reading --------------------------------------------------------------
 
-    def _read(self, blocks: Ints) -> None:
+    def _slots(self, blocks: Ints) -> Ints:
+        """Return where the blocks are kept; those not yet there are read."""
+        slots = self._slot[blocks]
+        new = slots < 0
+        if not new.any():
+            return slots
         wanted = np.zeros(self._slot.size, dtype=bool)
-        wanted[blocks] = True
-        missing = np.flatnonzero(wanted & (self._slot < 0))
-        if not missing.size:
-            return
-        first = self.blocks_read
-        self._make_room(first + missing.size)
-        self._slot[missing] = np.arange(first, first + missing.size)
-        self.blocks_read += missing.size
-        runs = self._runs(missing)
-        if missing.size < WORTH_A_THREAD:
-            counts = [self._read_run(*run) for run in runs]
-        else:
-            with ThreadPoolExecutor(max_workers=2) as pool:
-                counts = list(pool.map(lambda run: self._read_run(*run), runs))
-        self.posts_read += sum(posts for posts, _ in counts)
-        self.voids_read += sum(voids for _, voids in counts)
+        wanted[blocks[new]] = True
+        self._read(np.flatnonzero(wanted))
+        return self._slot[blocks]
+
+    def _read(self, blocks: Ints) -> None:
+        """Read blocks, given in order, into the next free slots."""
+        first, windows = self.blocks_read, [self._window(block) for block in blocks.tolist()]
+        self._make_room(first + blocks.size)
+        parts = [
+            self._stack[slot, : window.height, : window.width]
+            for slot, window in enumerate(windows, first)
+        ]
+        with rasterio.Env(**ENVIRONMENT):  # caps GDAL's own cache as long as it lasts
+            doubtful = self._fetched(windows, parts)
+            for run in self._runs(blocks):
+                if any(doubtful[run]):
+                    self._look_closer(windows[run], parts[run])
+        self._slot[blocks] = np.arange(first, first + blocks.size)  # now that all went well
+        self.blocks_read += blocks.size
+        self.posts_read += sum(part.size for part in parts)
 
     def _make_room(self, needed: int) -> None:
         if needed <= len(self._stack):
@@ -143,56 +155,90 @@ class Blocks:
         grown[: self.blocks_read] = self._stack[: self.blocks_read]
         self._stack = grown
 
-    def _runs(self, blocks: Ints) -> list[tuple[int, int, int]]:
-        """Split sorted block numbers into (block row, first column, count) of neighbours."""
-        row, column = np.divmod(blocks, self._grid[1])
-        breaks = np.flatnonzero((np.diff(blocks) != 1) | (np.diff(row) != 0)) + 1
-        runs = []
-        for part in np.split(np.arange(blocks.size), breaks):
-            for start in range(0, part.size, RUN):
-                piece = part[start : start + RUN]
-                runs.append((int(row[piece[0]]), int(column[piece[0]]), piece.size))
-        return runs
+    def _window(self, block: int) -> Window:
+        row, column = divmod(block, self._grid[1])
+        top, left = row * self._shape[0], column * self._shape[1]
+        rows = min(self._shape[0], self.raster.height - top)
+        return Window(left, top, min(self._shape[1], self.raster.width - left), rows)
 
-    def _read_run(self, block_row: int, block_column: int, count: int) -> tuple[int, int]:
-        height, width = self._shape
-        top, left = block_row * height, block_column * width
-        rows = min(height, self.raster.height - top)
-        columns = min(width * count, self.raster.width - left)
-        raw = self._fetch(Window(left, top, columns, rows))
-        values = self._with_voids(raw, Window(left, top, columns, rows))
-        voids = 0
-        for k in range(count):
-            slot = self._slot[block_row * self._grid[1] + block_column + k]
-            part = values[:, k * width : (k + 1) * width]
-            if self.raster.may_be_sparse and self._never_written(block_row, block_column + k):
-                part[...] = np.nan
-            self._stack[slot, : part.shape[0], : part.shape[1]] = part
-            voids += int(np.count_nonzero(np.isnan(part)))
-        return values.size, voids
+    def _runs(self, blocks: Ints) -> list[slice]:
+        """Split sorted block numbers into neighbours, side by side."""
+        breaks = np.flatnonzero((np.diff(blocks) != 1) | (blocks[1:] % self._grid[1] == 0)) + 1
+        ends = [0, *breaks.tolist(), blocks.size]
+        return [
+            slice(start, min(start + RUN, end))
+            for begin, end in itertools.pairwise(ends)
+            for start in range(begin, end, RUN)
+        ]
 
-    def _fetch(self, window: Window) -> NDArray[Any]:
-        try:
-            return np.asarray(self._dataset().read(1, window=window))
-        except RasterioError as error:
-            msg = (
-                f"{self.raster.path.name!r} cannot be read near row {window.row_off}, column "
-                f"{window.col_off} (cut short or damaged): fetch or copy the file again"
+    def _fetched(self, windows: list[Window], parts: list[NDArray[Any]]) -> list[bool]:
+        """Fill the parts with what the file holds; return which of them need a closer look."""
+        if len(windows) < WORTH_A_THREAD:
+            return self._fetch(self._dataset(), windows, parts)
+        shares = [slice(number, None, THREADS) for number in range(THREADS)]
+        doubtful = [True] * len(windows)
+        with ThreadPoolExecutor(max_workers=THREADS) as pool:
+            found = pool.map(
+                self._fetch,
+                [self._dataset(number) for number in range(THREADS)],
+                [windows[share] for share in shares],
+                [parts[share] for share in shares],
             )
-            raise RefusedTerrain(msg) from error
+            for share, answer in zip(shares, found, strict=True):
+                doubtful[share] = answer
+        return doubtful
 
-    def _dataset(self) -> Any:
-        """One handle a thread: GDAL's are not made to be shared."""
-        if not hasattr(self._thread, "dataset"):
+    def _fetch(self, dataset: Any, windows: list[Window], parts: list[NDArray[Any]]) -> list[bool]:
+        doubtful = []
+        for window, part in zip(windows, parts, strict=True):
+            try:
+                dataset.read(1, window=window, out=part)
+            except RasterioError as error:
+                msg = (
+                    f"{self.raster.path.name!r} cannot be read near row {window.row_off}, column "
+                    f"{window.col_off} (cut short or damaged): fetch or copy the file again"
+                )
+                raise RefusedTerrain(msg) from error
+            doubtful.append(self._is_doubtful(part))
+        return doubtful
+
+    def _is_doubtful(self, values: NDArray[Any]) -> bool:
+        """Return whether some post may be missing; mostly none is, and two passes show it."""
+        least, most = values.min(), values.max()
+        all_known = least >= self._lowest and most <= self._highest  # NaN fails
+        suspects = [self._dtype.type(value) for value in (0, *SENTINELS)]
+        if self.raster.nodata is not None:
+            suspects.append(self._dtype.type(self.raster.nodata))
+        return (
+            self.raster.has_mask
+            or not all_known
+            or any(least <= suspect <= most for suspect in suspects)
+        )
+
+    def _look_closer(self, windows: list[Window], parts: list[NDArray[Any]]) -> None:
+        """Turn what is missing in blocks side by side into NaN."""
+        window = windows[0]
+        wide = Window(window.col_off, window.row_off, sum(w.width for w in windows), window.height)
+        values = self._with_voids(np.hstack(parts), wide)
+        edges = np.cumsum([w.width for w in windows])[:-1]
+        for part, w, known in zip(parts, windows, np.hsplit(values, edges), strict=True):
+            never_written = self.raster.may_be_sparse and self._never_written(w)
+            part[...] = np.nan if never_written else known
+            self.voids_read += int(np.count_nonzero(np.isnan(part)))
+
+    def _dataset(self, number: int = 0) -> Any:
+        """Return one of the open handles; GDAL's are not made to be shared by threads.
+
+        All are opened by the caller's thread: each new one would look up the
+        reference system anew.
+        """
+        while number >= len(self._datasets):
             with rasterio.Env(**ENVIRONMENT):
-                self._thread.dataset = rasterio.open(self.raster.path)
-        return self._thread.dataset
+                self._datasets.append(rasterio.open(self.raster.path))
+        return self._datasets[number]
 
-    def _with_voids(self, raw: NDArray[Any], window: Window) -> NDArray[Any]:
-        low = (LOWEST_M - self._shift) / self._factor
-        high = (HIGHEST_M - self._shift) / self._factor
-        values = raw.astype(self._dtype, copy=False)
-        known = (values >= min(low, high)) & (values <= max(low, high))  # NaN fails
+    def _with_voids(self, values: NDArray[Any], window: Window) -> NDArray[Any]:
+        known = (values >= self._lowest) & (values <= self._highest)  # NaN fails
         if self.raster.nodata is not None:
             known &= values != self._dtype.type(self.raster.nodata)
         if self._factor != 1.0 or self._shift != 0.0:
@@ -226,8 +272,9 @@ class Blocks:
             hidden &= ~np.isin(np.arange(count + 1), area[shore])
         return np.where(hidden[area], self._dtype.type(np.nan), values)
 
-    def _never_written(self, block_row: int, block_column: int) -> bool:
-        name = f"BLOCK_OFFSET_{block_column}_{block_row}"
+    def _never_written(self, window: Window) -> bool:
+        row, column = window.row_off // self._shape[0], window.col_off // self._shape[1]
+        name = f"BLOCK_OFFSET_{column}_{row}"
         return not self._dataset().get_tag_item(name, "TIFF", bidx=1)
 
 

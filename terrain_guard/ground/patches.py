@@ -116,13 +116,14 @@ def group_up(z: Floats, sizes: tuple[int, ...]) -> tuple[Groups, ...]:
         else:
             low, high, void = _stray_of_posts(z, size, plane, per_column, per_row)
         known = high >= low
+        low, high = np.where(known, low, 0.0), np.where(known, high, 0.0)
         groups.append(
             Groups(
                 size=size,
-                plane=np.where(known, plane + np.where(known, low + high, 0) / 2, 0.0),
+                plane=np.where(known, plane + (low + high) / 2, 0.0),
                 per_column=per_column,
                 per_row=per_row,
-                stray_m=np.where(known, np.where(known, high - low, 0) / 2, -np.inf),
+                stray_m=np.where(known, (high - low) / 2, -np.inf),
                 has_void=void,
             )
         )
