@@ -100,18 +100,25 @@ def test_thirty_metres_above_a_slope_break_a_floor_of_thirty(
 
 def laid_out(folder: Path, surface: Surface, affine: Affine, size: tuple[int, int]) -> Path:
     """Write a surface of metres east and north of the spot to a grid of any affine."""
-    row, column = np.indices(size)
-    x, y = affine @ (column + 0.5, row + 0.5)
-    east, north = (x - SPOT[0]) / scenes.SCALE, (y - SPOT[1]) / scenes.SCALE
+    row, column = np.indices(size).astype(np.float64)
+    east, north = post_at(affine, row, column)
     return write_raster(folder / "laid.tif", surface(east, north), transform=affine, crs=scenes.CRS)
 
 
+def post_at(affine: Affine, row: Floats, column: Floats) -> tuple[Floats, Floats]:
+    """Return how far east and north of the spot posts stand."""
+    a, b, c, d, e, f = tuple(affine)[:6]
+    x, y = a * (column + 0.5) + b * (row + 0.5) + c, d * (column + 0.5) + e * (row + 0.5) + f
+    return (x - SPOT[0]) / scenes.SCALE, (y - SPOT[1]) / scenes.SCALE
+
+
 SPOT = scenes.grid_place(0.0, 0.0)
+COS, SIN = math.cos(math.radians(37.0)), math.sin(math.radians(37.0))
 LAYOUTS = {
     "south-up": Affine(1.0, 0, SPOT[0] - 200, 0, 1.0, SPOT[1] - 200),
     "east-left": Affine(-1.0, 0, SPOT[0] + 200, 0, -1.0, SPOT[1] + 200),
     "oblong": Affine(2.0, 0, SPOT[0] - 400, 0, -0.8, SPOT[1] + 160),
-    "turned": Affine.translation(*SPOT) @ Affine.rotation(37.0) @ Affine(1, 0, -200, 0, -1, 200),
+    "turned": Affine(COS, SIN, SPOT[0] - 200 * (COS + SIN), SIN, -COS, SPOT[1] + 200 * (COS - SIN)),
     "skewed": Affine(1.0, 0.4, SPOT[0] - 280, 0.1, -1.0, SPOT[1] + 180),
 }
 
@@ -136,12 +143,13 @@ def test_plane_on_any_grid(tmp_path: Path, layout: str) -> None:
 def test_spike_on_any_grid(tmp_path: Path, layout: str) -> None:
     """A lone post 30 m high, 40 m along and 12 m beside the line: 5 m over it, 13 m away."""
     affine = LAYOUTS[layout]
-    column, row = (round(part - 0.5) for part in ~affine @ scenes.grid_place(40.0, 12.0))
-    x, y = affine @ (column + 0.5, row + 0.5)
-    east, north = (x - SPOT[0]) / scenes.SCALE, (y - SPOT[1]) / scenes.SCALE
+    row, column = np.indices((400, 400)).astype(np.float64)
+    easts, norths = post_at(affine, row, column)
+    nearest = np.argmin(np.hypot(easts - 40.0, norths - 12.0))
+    east, north = float(easts.flat[nearest]), float(norths.flat[nearest])
 
     def spike(e: Floats, n: Floats) -> Floats:
-        return 100.0 + 30.0 * (np.hypot(e - east, n - north) < 1e-6)
+        return np.where(np.hypot(e - east, n - north) < 1e-6, 130.0, 100.0)
 
     ground = laid_out(tmp_path, spike, affine, (400, 400))
     found = scenes.fly(
@@ -163,7 +171,7 @@ def test_a_long_diagonal_leg_over_fine_cells(tmp_path: Path) -> None:
     least, most = leg.clearance_min, leg.clearance_max
     assert least is not None
     assert most is not None
-    # The ridge rises 1 in 4 of e + n, that is sqrt 2 / 4 of the way across it: its crest is nearest.
+    # It rises 1 in 4 of e + n, sqrt 2 in 4 of the way across it: the crest is nearest.
     assert least.nominal_m == pytest.approx(45.0, abs=CENTIMETRE)
     assert least.along_m - leg.from_m == pytest.approx(350.0 * math.sqrt(2), abs=0.3)
     assert most.nominal_m == pytest.approx(100.0, abs=CENTIMETRE)

@@ -199,6 +199,10 @@ def test_hidden_zeros_over_many_blocks(tmp_path: Path) -> None:
         assert beside == pytest.approx(heights[[39, 90, 60, 60], [60, 60, 49, 110]])
 
 
+ONE_BLOCK: dict[str, Any] = {"blockysize": 100, "compress": "deflate"}
+"""All rows in one block: GDAL cuts long strips up only if they are not compressed."""
+
+
 def coast() -> NDArray[np.float64]:
     """Return sea in the west, land in the east: cliffs of 60 m in the north, a low shore south."""
     row, column = np.mgrid[0:100, 0:100]
@@ -206,14 +210,10 @@ def coast() -> NDArray[np.float64]:
     return np.where(column < 40, 0.0, land)
 
 
-IN_ONE: dict[str, Any] = {"blockysize": 100, "compress": "deflate"}
-"""All rows in one block."""
-
-
 @pytest.mark.parametrize("dtype", ["int16", "float32"])
 def test_sea_below_cliffs_is_ground(tmp_path: Path, dtype: str) -> None:
     """Water at zero is ground, though cliffs of 60 m stand over a part of its shore."""
-    ground = Ground(utm_raster(tmp_path, coast().astype(dtype), **IN_ONE))
+    ground = Ground(utm_raster(tmp_path, coast().astype(dtype), **ONE_BLOCK))
     sea = at_posts(ground, [10.0, 10.0, 90.0, 49.0], [0.0, 39.0, 39.0, 20.0])
     assert sea.tolist() == [0.0] * 4
     assert at_posts(ground, [10.0], [39.5])[0] == pytest.approx(70.0 / 2)
@@ -233,6 +233,17 @@ def test_a_pond_at_zero_is_ground(tmp_path: Path) -> None:
         heights[10:12, 20:22] = 0.0
         found = at_posts(Ground(utm_raster(tmp_path, heights)), [10.0, 11.0], [20.0, 21.0])
         assert np.isnan(found).all() == missing
+
+
+@pytest.mark.parametrize(("size", "missing"), [(2, True), (20, False)])
+def test_zeros_between_a_bank_and_a_wall(tmp_path: Path, size: int, missing: bool) -> None:
+    """With a low bank here and a wall of 60 m there, a few zeros are a hole, many are water."""
+    heights = np.full((40, 40), 30.0, dtype=np.float32)
+    heights[:10] = 60.0
+    heights[10 : 10 + size, 15 : 15 + size] = 0.0
+    found = at_posts(Ground(utm_raster(tmp_path, heights, **ONE_BLOCK)), [10.0, 11.0], [15.0, 16.0])
+    assert np.isnan(found).all() == missing
+    assert np.isnan(found).any() == missing
 
 
 def test_zero_everywhere_is_ground(tmp_path: Path) -> None:
