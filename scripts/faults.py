@@ -92,9 +92,9 @@ FAULTS = (
     ),
     Fault(
         "corner not rounded",
-        "path/flight.py",
-        "self._leg(i, rounded.get(i), rounded.get(i + 1))",
-        "self._leg(i, None, None)",
+        "path/pen.py",
+        "self._leg(here[-1], first, rounded.get(stands[k + 1][0]))",
+        "self._leg(here[-1], None, None)",
     ),
     Fault(
         "turn radius against the wind",
@@ -104,9 +104,9 @@ FAULTS = (
     ),
     Fault("samples 10 m apart", "assess.py", "LARGEST_STEP_M = 1.0", "LARGEST_STEP_M = 10.0",
           "path checks test_assess"),
-    Fault("slanting climb-out forgotten", "path/flight.py",
+    Fault("slanting climb-out forgotten", "path/pen.py",
           'WAYS_OUT = ("vertical", "step", "slanting")', 'WAYS_OUT = ("vertical", "step")'),
-    Fault("level way home forgotten", "path/flight.py",
+    Fault("level way home forgotten", "path/pen.py",
           '"slanting", "level")', '"slanting")'),
     Fault(
         "floor compared straight down",

@@ -14,6 +14,7 @@ Radius: r = (v + w)² / (g tan φ), the same document's III-3-1-5 in SI units.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -57,6 +58,15 @@ class Corner:
     def arc_m(self) -> float:
         """Length of the whole arc."""
         return self.radius_m * abs(self.course_change_rad)
+
+    @property
+    def middle(self) -> Point:
+        """The middle of the arc."""
+        bearing = self.bearings_rad[1]
+        return (
+            self.centre[0] + self.radius_m * math.cos(bearing),
+            self.centre[1] + self.radius_m * math.sin(bearing),
+        )
 
     @property
     def inside_m(self) -> float:

@@ -119,6 +119,7 @@ def test_frame_there_and_back(name: str) -> None:
         ([-179.0, 179.5], [0.0, 0.0], (-179.75, 0.0)),
         ([-179.9, -179.5], [-16.0, -17.0], (-179.7, -16.5)),
         ([5.0], [60.0], (5.0, 60.0)),
+        ([5.0, 5.0, 9.0], [60.0, 60.0, 61.0], (7.0, 60.5)),  # not their mean
     ],
 )
 def test_middle_of_the_points(
@@ -166,8 +167,8 @@ def test_sum_of_steps_is_the_leg(name: str, azimuth: float) -> None:
     in_frame = np.hypot(np.diff(curve.x_m), np.diff(curve.y_m)).sum()
     assert in_frame == pytest.approx(inverse["s12"], rel=1e-6)
     assert geodesic(curve.lon_deg, curve.lat_deg).sum() == pytest.approx(inverse["s12"], rel=1e-6)
-    last = curve.x_m.size - 1
-    some = np.append(np.arange(0, last, 500), last)
+    end = curve.x_m.size - 1
+    some = np.append(np.arange(0, end, 500), end)
     by_other = reference.geodesic_length_m(curve.lon_deg[some], curve.lat_deg[some])
     assert by_other == pytest.approx(inverse["s12"], rel=1e-6)
 
