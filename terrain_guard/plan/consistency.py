@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from terrain_guard.plan.reading import nearest
 from terrain_guard.plan.swaps import add_swapped
+from terrain_guard.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
     from terrain_guard.plan.reading import Values
     from terrain_guard.plan.stated import Stated
 
 _TAKEN = ("launch", "here", "home")
+FARTHEST_UP_M: Final = 3000.0
+"""The highest that a waypoint may be above launch or ground."""
 _CLIMBING_HOME = ("climb-first", "climb-on-the-way")
 
 
@@ -33,6 +36,7 @@ def add_contradictions(stated: Stated) -> None:
     _step_without_height(stated)
     _climb_home_without_height(stated)
     _below_ground(stated)
+    _far_above_ground(stated)
     add_swapped(_places(stated), faults=stated.faults)
 
 
@@ -148,6 +152,22 @@ def _below_ground(stated: Stated) -> None:
             stated.faults.say(
                 f"waypoint[{number}].height: given {height_m:.1f} m, but heights above ground "
                 f"cannot be negative; write a positive height, or heights = 'launch'"
+            )
+
+
+def _far_above_ground(stated: Stated) -> None:
+    """Heights above launch or ground are bounded closer than those above sea level."""
+    if stated.unit is None or stated.value("", "heights") in ("sea-level", "ellipsoid"):
+        return
+    metres = METRES_PER_UNIT[stated.unit]
+    most = f"{FARTHEST_UP_M / metres:.6g}"
+    for number, waypoint in enumerate(stated.lists["waypoint"], start=1):
+        height_m = waypoint.get("height")
+        if isinstance(height_m, float) and not height_m <= FARTHEST_UP_M:
+            stated.faults.say(
+                f"waypoint[{number}].height: given {height_m / metres:.10g}, but it must be a "
+                f"number from -{most} to {most} {stated.unit}; write the waypoint's height, for "
+                f"example height = 60"
             )
 
 

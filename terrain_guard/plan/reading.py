@@ -42,6 +42,7 @@ class Faults:
 
     file: str
     sentences: list[str] = field(default_factory=list)
+    places: Mapping[str, str] = field(default_factory=dict)  # "waypoint[3]" to "line 4"
 
     def add(self, where: str, given: object, *, rule: str, remedy: str) -> None:
         """Add a fault of a key that is present."""
@@ -53,7 +54,16 @@ class Faults:
 
     def say(self, sentence: str) -> None:
         """Add a fault in words of its own, without the full stop."""
-        self.sentences.append(f"{self.file}: {sentence}.")
+        self.sentences.append(f"{self.file}: {self._located(sentence)}.")
+
+    def _located(self, sentence: str) -> str:
+        """Put where the thing stands in the file behind its name, where that is known."""
+        name = re.match(r"\w+\[\d+\]", sentence)
+        place = self.places.get(name.group()) if name else None
+        if place is None:
+            return sentence
+        where, colon, rest = sentence.partition(":")
+        return f"{where} ({place}){colon}{rest}"
 
 
 def read_table(

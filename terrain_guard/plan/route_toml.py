@@ -2,36 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 
 from terrain_guard.errors import RefusedRoute
-from terrain_guard.plan.consistency import add_contradictions, names
-from terrain_guard.plan.reading import Faults
-from terrain_guard.plan.route import (
-    AfterLast,
-    Climb,
-    Launch,
-    Place,
-    Route,
-    Turns,
-    WayHome,
-    Waypoint,
-)
-from terrain_guard.plan.schema import TABLES
-from terrain_guard.plan.stand_ins import assumed, unused, without_part
-from terrain_guard.plan.stated import read_stated
-from terrain_guard.plan.toml_file import read_toml
+from terrain_guard.plan.draft import Draft, RawFile
+from terrain_guard.plan.file_bytes import read_bytes
+from terrain_guard.plan.route_from_draft import build_route
+from terrain_guard.plan.schema import ROUTE, TABLES
+from terrain_guard.plan.toml_file import MOST_BYTES, parse_toml
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterable, Mapping
 
-    from terrain_guard.plan.reading import Values
-    from terrain_guard.plan.stated import Stated
-    from terrain_guard.plan.toml_file import Document
+    from terrain_guard.plan.route import Route
+
+_WHAT: Final = "route file"
 
 
 def read_route(path: str | Path, *, launch: tuple[float, float] | None = None) -> Route:
-    """Read a route file.
+    """Read a TOML route file.
 
     Parameters
     ----------
@@ -52,75 +42,72 @@ def read_route(path: str | Path, *, launch: tuple[float, float] | None = None) -
     RefusedRoute
         With every fault found, one sentence each: file, key, what was given, rule, remedy.
     """
-    document = read_toml(
-        path,
-        what="route file",
+    data = read_bytes(path, what=_WHAT, refuse=RefusedRoute, most_bytes=MOST_BYTES)
+    return build_route(draft_of(RawFile(file=Path(path).name, data=data)), launch=launch)
+
+
+def draft_of(raw: RawFile) -> Draft:
+    """Return what a TOML route file says.
+
+    Raises
+    ------
+    RefusedRoute
+        It is too large, empty, not UTF-8, or no TOML.
+    """
+    document = parse_toml(
+        raw.data,
+        file=raw.file,
+        what=_WHAT,
         refuse=RefusedRoute,
         remedy="start from the one that the template command prints",
     )
-    faults = Faults(document.file)
-    stated = read_stated(document.content, launch=launch, faults=faults)
-    add_contradictions(stated)
-    if faults.sentences:
-        raise RefusedRoute(*faults.sentences)
-    return _route(stated, document)
+    return Draft(file=raw.file, format="toml", sha256=document.sha256, content=document.content)
 
 
-def _route(stated: Stated, document: Document) -> Route:
-    """Build the route from a file without faults."""
-    top = stated.tables[""]
-    launch = Launch(**_attributes("launch", stated.tables["launch"]))
-    home = stated.tables["home"]
-    return Route(
-        title=str(top.get("title", "Untitled route")),
-        heights=str(top["heights"]),
-        height_unit=str(top["height_unit"]),
-        launch=launch,
-        home=Place(**_attributes("home", home))
-        if home
-        else Place(lat_deg=launch.lat_deg, lon_deg=launch.lon_deg),
-        waypoints=_waypoints(stated),
-        turns=_turns(stated),
-        climb=_climb(stated),
-        after_last=AfterLast(**_attributes("after_last", stated.tables["after_last"])),
-        way_home=WayHome(**_attributes("way_home", stated.tables["way_home"])),
-        wind_m_per_s=stated.or_default("conditions", "wind_m_per_s"),
-        assumed=assumed(stated),
-        unused=unused(stated),
-        source=document.file,
-        sha256=document.sha256,
-    )
+def write(content: Mapping[str, Any], *, remarks: Iterable[str] = ()) -> bytes:
+    """Write the content of a route file, in the order of the template.
+
+    Parameters
+    ----------
+    content : mapping
+        Tables and keys that the schema knows.
+    remarks : iterable of str
+        Lines of comment for the top.
+
+    Returns
+    -------
+    bytes
+        TOML in UTF-8.
+    """
+    import tomlkit
+
+    document = tomlkit.document()
+    for remark in remarks:
+        document.add(tomlkit.comment(remark))
+    for name in [key.name for key in TABLES[""].keys] + [table.name for table in ROUTE]:
+        if name in content:
+            document.add(tomlkit.nl()) if isinstance(content[name], dict | list) else None
+            document.add(name, content[name])
+    return tomlkit.dumps(document).encode("utf-8")
 
 
-def _attributes(table: str, values: Values) -> dict[str, Any]:
-    """Return a table's values and defaults by the names the dataclass has for them."""
-    return {
-        key.attribute: values.get(key.name, key.default)
-        for key in TABLES[table].keys
-        if key.used or key.name == "look_at"
-    }
+def rewritten(data: bytes, *, launch: Mapping[str, Any] | None = None) -> bytes:
+    """Return a TOML route file with its comments, and another launch if one is given.
 
+    Parameters
+    ----------
+    data : bytes
+        A file that was read without faults.
+    launch : mapping, optional
+        What its launch table holds then.
+    """
+    import tomlkit
 
-def _waypoints(stated: Stated) -> tuple[Waypoint, ...]:
-    items = stated.lists["waypoint"]
-    everywhere = stated.or_default("", "speed_m_per_s")
-    return tuple(
-        Waypoint(**_attributes("waypoint", {"speed_m_per_s": everywhere, **item, "name": name}))
-        for item, name in zip(items, names(items, of="waypoint"), strict=True)
-    )
-
-
-def _turns(stated: Stated) -> Turns:
-    """Build the turns; no bank stands in where the distance at which they begin is stated."""
-    turns = _attributes("turns", stated.tables["turns"])
-    if turns["turn_anticipation_m"] is not None:
-        turns["bank_deg"] = None
-    return Turns(**turns)
-
-
-def _climb(stated: Stated) -> Climb:
-    """Build the climb; no take-off height stands in where it plays no part."""
-    climb = _attributes("climb", stated.tables["climb"])
-    if "climb.take_off_height" in without_part(stated):
-        climb["take_off_height_m"] = stated.value("climb", "take_off_height")
-    return Climb(**climb)
+    if launch is None:
+        return data
+    document = tomlkit.parse(data.decode("utf-8-sig"))
+    table = document.setdefault("launch", tomlkit.table())
+    for name in set(table) - set(launch):
+        del table[name]
+    table.update(launch)
+    return tomlkit.dumps(document).encode("utf-8")

@@ -12,7 +12,6 @@ from typing import Final
 
 from terrain_guard.plan.keys import Key, More, Table, choice, height, number, text
 
-_DATUM = "it needs a vertical datum tied to the elevation model's, which is not built yet"
 _TURNS_TO_COME = {
     "fly-over": "turns that begin after the waypoint are not built yet",
     "smooth": "smooth curves through every waypoint are not built yet",
@@ -24,6 +23,9 @@ _CLIMBS_TO_COME = {
 }
 _CORNERS_TO_COME = {"straight": "corners cut straight are not built yet"}
 _HIGH_M = 3000.0
+_HIGHEST_M = (
+    10_000.0  # above sea level or the ellipsoid, which launches themselves may be high above
+)
 
 
 def _place(lat_deg: float, lon_deg: float) -> tuple[Key, Key]:
@@ -47,9 +49,8 @@ ROUTE: Final = (
             text("title", "what the flight is for", example="Spillway and upper terraces"),
             choice(
                 "heights",
-                "what waypoint heights count from",
+                "what heights count from",
                 ("launch", "ground", "sea-level", "ellipsoid"),
-                not_built={"sea-level": _DATUM, "ellipsoid": _DATUM},
                 required=True,
                 why="a height means nothing without what it counts from",
             ),
@@ -82,7 +83,9 @@ ROUTE: Final = (
         keys=(
             text("name", "the waypoint's name", example="gate"),
             *_place(47.3131, -28.4046),
-            height("height", "the waypoint's height", -_HIGH_M, _HIGH_M, example=60, required=True),
+            height(
+                "height", "the waypoint's height", -_HIGH_M, _HIGHEST_M, example=60, required=True
+            ),
             number("speed_m_per_s", "the speed from here on", "m/s", 0.1, 100, example=6),
             number("wait_s", "how long it stops here", "s", 0, 86400, default=0),
             choice(

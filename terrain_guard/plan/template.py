@@ -17,9 +17,10 @@ _HEAD: Final = """\
 # Route file, TOML, UTF-8. Fill it in, then: terrain-guard check THIS_FILE --ground DEM
 #
 # Heights count from the ground at launch unless heights = "ground" (then each
-# waypoint's counts from the ground under it). Take-off, way home and subject
-# heights always count from launch. All are in height_unit; a key that ends in
-# _m is in metres whatever height_unit says.
+# waypoint's counts from the ground under it), "sea-level" or "ellipsoid" (for models
+# that state their vertical datum, from which launch.elevation_m counts). Take-off, way
+# home and subject heights always count from launch. All are in height_unit; a key that
+# ends in _m is in metres whatever height_unit says.
 # Lines such as "# bank_deg = 25" are optional: take the "# " away to state them (and
 # the one before their [header]). What is left unstated is flown in every way that is
 # built, and the worst counts. Where there are words to choose from, the first is the

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from terrain_guard.plan.file_bytes import read_bytes, too_large
+
 if TYPE_CHECKING:
     from terrain_guard.errors import RefusedInput
 
@@ -48,33 +50,21 @@ def read_toml(path: str | Path, *, what: str, refuse: type[RefusedInput], remedy
     RefusedInput
         As `refuse`: the file is missing, unreadable, too large, empty, not UTF-8, or no TOML.
     """
-    file = Path(path).name
-    data = _bytes(Path(path), what=what, refuse=refuse)
+    data = read_bytes(path, what=what, refuse=refuse, most_bytes=MOST_BYTES)
+    return parse_toml(data, file=Path(path).name, what=what, refuse=refuse, remedy=remedy)
+
+
+def parse_toml(
+    data: bytes, *, file: str, what: str, refuse: type[RefusedInput], remedy: str
+) -> Document:
+    """Read the bytes of a TOML file; as `read_toml`, with the file's name for messages."""
     if len(data) > MOST_BYTES:
-        message = (
-            f"{file}: given more than {MOST_BYTES / 1e6:g} MB, but a {what} is never that "
-            f"large; check that this is the right file."
-        )
-        raise refuse(message)
+        raise refuse(too_large(file, what=what, most_bytes=MOST_BYTES))
     content = _parsed(data, file=file, what=what, refuse=refuse)
     if not content:
         message = f"{file}: the file is empty, but a {what} must say something; {remedy}."
         raise refuse(message)
     return Document(file=file, sha256=hashlib.sha256(data).hexdigest(), content=content)
-
-
-def _bytes(path: Path, *, what: str, refuse: type[RefusedInput]) -> bytes:
-    """Return the file's bytes, at most one more than are allowed."""
-    try:
-        with path.open("rb") as stream:
-            return stream.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as error:  # ValueError: a name with a zero byte
-        reason = getattr(error, "strerror", None) or str(error)
-        message = (
-            f"given {str(path)!r}, but it cannot be read as a {what} ({reason}); "
-            f"check the name and that the file may be read."
-        )
-        raise refuse(message) from error
 
 
 def _parsed(data: bytes, *, file: str, what: str, refuse: type[RefusedInput]) -> dict[str, Any]:

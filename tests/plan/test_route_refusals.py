@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from terrain_guard.plan.route_toml import read_route
 from terrain_guard.plan.schema import ROUTE
-from tests.plan.samples import EVERY_TABLE, SMALLEST, changed, faults
+from tests.plan.samples import EVERY_TABLE, SMALLEST, changed, faults, write
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -89,7 +90,7 @@ def test_every_table_refuses_what_is_no_table(tmp_path: Path, table: Table, bad:
         (
             {"heights": None},
             "heights: missing, but a height means nothing without what it counts from; "
-            "write heights = 'launch' or 'ground'.",
+            "write heights = 'launch', 'ground', 'sea-level' or 'ellipsoid'.",
         ),
         (
             {"height_unit": "feet"},
@@ -97,7 +98,7 @@ def test_every_table_refuses_what_is_no_table(tmp_path: Path, table: Table, bad:
         ),
         (
             {"waypoint.1.height": math.nan},
-            "waypoint[2].height: given nan, but it must be a number from -3000 to 3000 m; "
+            "waypoint[2].height: given nan, but it must be a number from -3000 to 10000 m; "
             "write the waypoint's height, for example height = 60.",
         ),
         (
@@ -245,13 +246,15 @@ def test_what_is_not_built_yet_is_refused_when_stated(tmp_path: Path, key: str, 
 
 
 @pytest.mark.parametrize("word", ["sea-level", "ellipsoid"])
-def test_heights_from_another_zero_are_refused(tmp_path: Path, word: str) -> None:
-    """They need the elevation model's vertical datum, which a route alone does not know."""
-    (sentence,) = faults(tmp_path, changed(SMALLEST, {"heights": word}))
-    assert sentence == (
-        f"plan.toml: heights: given {word!r}, but it needs a vertical datum tied to the elevation "
-        f"model's, which is not built yet; write 'launch' or 'ground'."
-    )
+def test_only_heights_from_another_zero_may_be_high(tmp_path: Path, word: str) -> None:
+    """A launch may lie 4,000 m above sea level; nothing flies 4,000 m above its launch."""
+    high = {"waypoint.0.height": 4000, "waypoint.1.height": 4060}
+    read = read_route(write(tmp_path, changed(SMALLEST, {"heights": word, **high})))
+    assert (read.heights, read.waypoints[0].height_m) == (word, 4000.0)
+    for close in ("launch", "ground"):
+        sentences = faults(tmp_path, changed(SMALLEST, {"heights": close, **high}))
+        assert [s.split(": ")[1] for s in sentences] == ["waypoint[1].height", "waypoint[2].height"]
+        assert "given 4000, but it must be a number from -3000 to 3000 m; write" in sentences[0]
 
 
 @pytest.mark.parametrize(("keep", "words"), [(0, "no waypoint"), (1, "one waypoint")])
@@ -296,7 +299,7 @@ def test_a_number_too_long_to_print(tmp_path: Path, text: str) -> None:
 def test_all_faults_come_at_once(tmp_path: Path) -> None:
     """Twelve slips in one file, twelve sentences, each naming its own key."""
     text = """
-        heights = "sea-level"
+        heights = "sealevel"
         speed = 5
         [launch]
         lat = 47.3124
