@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from terrain_guard.arrays import Floats
 from terrain_guard.errors import RefusedRoute, RefusedTerrain
 from terrain_guard.ground.model import Ground
 from terrain_guard.path.flight import Flight
@@ -47,25 +48,19 @@ def refuse_elsewhere(route: Route, ground: Ground, flight: Flight) -> None:
     msg = (
         f"{route.source}: the route (launch {launch.lat_deg:.6f}, {launch.lon_deg:.6f}) lies "
         f"{_away_km(ground, launch.lon_deg, launch.lat_deg):.1f} km off the elevation model "
-        f"{ground.raster.path.name!r}, which covers latitude {south:.5f} to {north:.5f} and "
+        f"{ground.name!r}, which covers latitude {south:.5f} to {north:.5f} and "
         f"longitude {west:.5f} to {east:.5f}: no metre of it can be judged; {hint}"
     )
     raise RefusedTerrain(msg)
 
 
 def _on_model(ground: Ground, lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
-    row, column = ground.posts_at(lon, lat)
-    rows, columns = ground.shape
-    return (row >= 0) & (row <= rows - 1) & (column >= 0) & (column <= columns - 1)
+    return ground.covers(*ground.posts_at(lon, lat))
 
 
 def _away_km(ground: Ground, lon: float, lat: float) -> float:
     """Return how far a point lies from the model, by its nearest post on the edge."""
-    rows, columns = ground.shape
-    share = np.linspace(0, 1, 257)
-    edge_row = np.concatenate((share * 0, share, share * 0 + 1, share)) * (rows - 1)
-    edge_column = np.concatenate((share, share * 0 + 1, share, share * 0)) * (columns - 1)
-    edge_lon, edge_lat = ground.degrees_at(edge_row, edge_column)
+    edge_lon, edge_lat = ground.degrees_at(*ground.outline())
     known = np.isfinite(edge_lon)
     n = int(known.sum())
     _, _, away = WGS84.inv([lon] * n, [lat] * n, edge_lon[known], edge_lat[known])
@@ -83,10 +78,16 @@ def terrain_to_get(flight: Flight, ceiling_m: float) -> str:
     lon, lat = flight.frame.to_degrees(
         [low[0], low[0], high[0], high[0]], [low[1], high[1], low[1], high[1]]
     )
+    lon = flight.frame.lon_deg + _turned(lon - flight.frame.lon_deg)  # over the antimeridian too
+    west, east = _turned(np.array([lon.min(), lon.max()])).tolist()
     return (
         f"latitude {_outward(lat.min(), -1)} to {_outward(lat.max(), 1)}, "
-        f"longitude {_outward(lon.min(), -1)} to {_outward(lon.max(), 1)}"
+        f"longitude {_outward(west, -1)} to {_outward(east, 1)}"
     )
+
+
+def _turned(degrees: Floats) -> Floats:
+    return (degrees + 180) % 360 - 180
 
 
 def _outward(degrees: float, side: int) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from terrain_guard.ground.model import Ground
+from terrain_guard.ground.raster import Raster
 from terrain_guard.path.flight import Flight
 from terrain_guard.path.frame import geodesic
 from terrain_guard.plan.route import Route
@@ -18,13 +21,14 @@ PLACE_DOUBT_M = 2.0
 def cautions(route: Route, ground: Ground, flight: Flight) -> tuple[str, ...]:
     """Return the cautions that this route and this model set off; they change no state."""
     out = []
-    raster = ground.raster
-    if "assumed" in raster.unit_text:
-        out.append(f"{raster.path.name} does not say its height unit: metres were assumed.")
-    if raster.vertical_datum == "not stated":
+    silent = [raster for raster in ground.rasters_read if "assumed" in raster.unit_text]
+    if silent:
+        out.append(f"{_do_not_say(silent)} the height unit: metres were assumed.")
+    silent = [raster for raster in ground.rasters_read if raster.vertical is None]
+    if silent:
         out.append(
-            f"{raster.path.name} does not say what its heights are measured from; heights above "
-            "launch need no datum, a stated launch elevation does."
+            f"{_do_not_say(silent)} what heights are measured from; heights above launch need no "
+            "datum, a stated launch elevation does."
         )
     if not ground.place_accuracy_m <= PLACE_DOUBT_M:
         doubt = ground.place_accuracy_m
@@ -35,8 +39,18 @@ def cautions(route: Route, ground: Ground, flight: Flight) -> tuple[str, ...]:
             f"Cells of {ground.coarsest_cell_m:.0f} m average crests, gullies and cliffs away: "
             "the true ground is higher at crests and lower in gullies."
         )
+    out += ground.seam_remarks()
     out += _about_route(route, flight)
     return tuple(out)
+
+
+def _do_not_say(rasters: Sequence[Raster]) -> str:
+    first = rasters[0].path.name
+    return (
+        f"{first} and {len(rasters) - 1} more do not say"
+        if rasters[1:]
+        else f"{first} does not say"
+    )
 
 
 def _about_route(route: Route, flight: Flight) -> list[str]:
@@ -62,7 +76,7 @@ def not_checked(route: Route, rules: Rules, ground: Ground) -> tuple[str, ...]:
     out = [
         "return begun anywhere but at the last waypoint; what a lost link sets off",
         "sight from the ground; radio link",
-        f"trees and roofs, unless they are in {ground.raster.path.name}",
+        f"trees and roofs, unless they are in {ground.name}",
         "error budget: a flat margin stands for it; temperature, pressure and wind drift",
         "sideways error: the curve is checked on its line, corridor 0 m",
         "camera, energy, obstacles, airspace",

@@ -18,13 +18,12 @@ from rasterio.windows import Window
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.errors import RefusedTerrain
-from terrain_guard.ground.raster import ENVIRONMENT, HIGHEST_M, LOWEST_M, Raster
+from terrain_guard.ground.hidden_zeros import without_hidden_zeros
+from terrain_guard.ground.raster import ENVIRONMENT, HIGHEST_M, LOWEST_M, Raster, is_ellipsoidal
 
 RUN = 32  # blocks side by side that are searched for voids together
 THREADS = 2  # that read blocks, where many are to be read
 WORTH_A_THREAD = 24  # blocks
-HIDDEN_STEP_M = 50.0  # a lone zero that far below its neighbours is a hidden void
-WATER_SHARE = 0.05  # from this share of zeros on, zeros with a low shore are taken for water
 SENTINELS = (-32768, -9999, -99999)
 """Raw values that stand for missing ground, even where a scale would make them an elevation."""
 
@@ -247,39 +246,14 @@ class Blocks:
             known &= self._dataset().read_masks(1, window=window) != 0
         if not known.all():
             values = np.where(known, values, self._dtype.type(np.nan))
-        return self._without_hidden_zeros(values)
-
-    def _without_hidden_zeros(self, values: NDArray[Any]) -> NDArray[Any]:
-        """Turn zeros far below their neighbours into voids; leave water alone.
-
-        Many zeros are water if they have a low shore somewhere: then connected zeros
-        are voids only where every known neighbour is far off. Few zeros are voids
-        as soon as one neighbour is.
-        """
-        zero = values == 0
-        if not zero.any():
-            return values
-        others = np.where(zero | np.isnan(values), 0, np.abs(values)) * abs(self._factor)
-        suspect = zero & _spread(others > HIDDEN_STEP_M)
-        if not suspect.any():
-            return values
-        from scipy import ndimage  # slow to import, seldom needed
-
-        area, count = ndimage.label(zero, structure=np.ones((3, 3)))
-        hidden = np.isin(np.arange(count + 1), area[suspect])
-        if np.count_nonzero(zero) > WATER_SHARE * values.size:
-            shore = zero & _spread((others > 0) & (others <= HIDDEN_STEP_M))
-            hidden &= ~np.isin(np.arange(count + 1), area[shore])
-        return np.where(hidden[area], self._dtype.type(np.nan), values)
+        vertical = self.raster.vertical
+        return without_hidden_zeros(
+            values,
+            metres=self._factor,
+            from_ellipsoid=vertical is not None and is_ellipsoidal(vertical),
+        )
 
     def _never_written(self, window: Window) -> bool:
         row, column = window.row_off // self._shape[0], window.col_off // self._shape[1]
         name = f"BLOCK_OFFSET_{column}_{row}"
         return not self._dataset().get_tag_item(name, "TIFF", bidx=1)
-
-
-def _spread(posts: Bools) -> Bools:
-    """Return the posts and all their eight neighbours."""
-    wide = np.pad(posts, 1)
-    tall = wide[:-2] | wide[1:-1] | wide[2:]
-    return np.asarray(tall[:, :-2] | tall[:, 1:-1] | tall[:, 2:])

@@ -2,48 +2,60 @@
 
 ``elevation(lon, lat)``, ``above_ground(...)`` (the exact extremes of a curve) and
 ``around(...)`` (the cell patches near a stretch of it). Points are transformed
-into the raster's own reference system; the raster is never warped.
+into the raster's own reference system; the raster is never warped. Several files
+are one model: see `layout` and `mosaic`.
 """
 
 from __future__ import annotations
 
-import hashlib
-import itertools
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pyproj
 from numpy.typing import ArrayLike
 
-from terrain_guard.arrays import Floats
+from terrain_guard.arrays import Bools, Floats
 from terrain_guard.ground import bilinear
 from terrain_guard.ground.blocks import Blocks
+from terrain_guard.ground.files import expand
+from terrain_guard.ground.index import describe
+from terrain_guard.ground.layout import lay_out
+from terrain_guard.ground.mosaic import Mosaic
 from terrain_guard.ground.patches import GROUP_SIZES, LocalMap, Patches, group_up
-from terrain_guard.ground.raster import Raster, open_raster
+from terrain_guard.ground.raster import Raster
 from terrain_guard.ground.used import TerrainUsed
-from terrain_guard.path.frame import LocalFrame
+from terrain_guard.ground.used_hash import used_hash
+from terrain_guard.path.frame import WGS84, LocalFrame
 
 FIT_TOLERANCE_M = 1e-3
 
 
 class Ground:
-    """Ground elevation from one raster.
+    """Ground elevation from one raster, or from several as one.
 
     Parameters
     ----------
-    path : path
-        The elevation model.
+    path : path, or sequence of paths
+        The elevation model: a file, a folder of tiles, a pattern, or several of these. Where
+        two tiles know a post, the one named first counts.
 
     Raises
     ------
     RefusedTerrain
-        See `terrain_guard.ground.raster.open_raster`.
+        See `files.expand`, `raster.open_raster` and `layout.lay_out`.
     """
 
-    def __init__(self, path: str | Path) -> None:
-        self.raster: Raster = open_raster(path)
-        self.blocks = Blocks(self.raster)
+    def __init__(self, path: str | Path | Sequence[str | Path]) -> None:
+        described = describe(expand(path))
+        self._layout = lay_out(described.rasters)
+        self.raster: Raster = self._layout.lattice
+        self.blocks: Blocks | Mosaic = (
+            Blocks(self.raster)
+            if len(described.rasters) == 1
+            else Mosaic(self._layout, doubted=described.from_notes)
+        )
         self._to_raster = pyproj.Transformer.from_crs("EPSG:4326", self.raster.crs, always_xy=True)
         self._windows: list[tuple[int, int, int, int]] = []
 
@@ -53,14 +65,32 @@ class Ground:
         return self.raster.height, self.raster.width
 
     @property
+    def rasters(self) -> tuple[Raster, ...]:
+        """What each file says of itself, the one named first first."""
+        return tuple(tile.raster for tile in self._layout.tiles)
+
+    @property
+    def rasters_read(self) -> tuple[Raster, ...]:
+        """The same, only of files of which values were read."""
+        if not isinstance(self.blocks, Mosaic):
+            return (self.raster,)
+        return tuple(blocks.raster for blocks in self.blocks.read.values())
+
+    @property
+    def name(self) -> str:
+        """The file's name, or how many files there are."""
+        first, *others = self.rasters
+        return f"{first.path.name} and {len(others)} more" if others else first.path.name
+
+    @property
     def finest_cell_m(self) -> float:
-        """The shorter side of a cell, metres."""
-        return min(self.raster.cell_m)
+        """The shorter side of a cell, metres; of several files, the shortest."""
+        return min(min(raster.cell_m) for raster in self.rasters)
 
     @property
     def coarsest_cell_m(self) -> float:
-        """The longer side of a cell, metres."""
-        return max(self.raster.cell_m)
+        """The longer side of a cell, metres; of several files, the longest."""
+        return max(max(raster.cell_m) for raster in self.rasters)
 
     @property
     def place_accuracy_m(self) -> float:
@@ -103,12 +133,33 @@ class Ground:
         return np.asarray(lon), np.asarray(lat)
 
     def box_deg(self) -> tuple[float, float, float, float]:
-        """Return (west, south, east, north) of the posts in degrees, from points round the edge."""
+        """Return (west, south, east, north) of the posts in degrees, from points round the edge.
+
+        Over the antimeridian, east is more than 180 or west less than -180.
+        """
         share = np.linspace(0, 1, 33)
         edge_row = np.concatenate((share * 0, share, share * 0 + 1, share)) * (self.shape[0] - 1)
         edge_column = np.concatenate((share, share * 0 + 1, share, share * 0)) * (self.shape[1] - 1)
         lon, lat = self.degrees_at(edge_row, edge_column)
+        lon = lon[0] + (lon - lon[0] + 180) % 360 - 180
         return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
+
+    def covers(self, row: Floats, column: Floats) -> Bools:
+        """Return whether fractional posts lie on the model, its ground known or missing there."""
+        if isinstance(self.blocks, Mosaic):
+            return self.blocks.covers(row, column)
+        rows, columns = self.shape
+        return (row >= 0) & (row <= rows - 1) & (column >= 0) & (column <= columns - 1)
+
+    def outline(self) -> tuple[Floats, Floats]:
+        """Return (row, column) of points round the edge of the model, of several files of each."""
+        tiles = self._layout.tiles
+        share = np.linspace(0, 1, max(257 // len(tiles), 9))
+        edge = np.concatenate((share * 0, share, share * 0 + 1, share))
+        turned = np.concatenate((share, share * 0 + 1, share, share * 0))
+        rows = [tile.row + edge * (tile.last_row - tile.row) for tile in tiles]
+        columns = [tile.column + turned * (tile.last_column - tile.column) for tile in tiles]
+        return np.concatenate(rows), np.concatenate(columns)
 
     # -- the contract -----------------------------------------------------------
 
@@ -138,7 +189,7 @@ class Ground:
             Horizontal metres.
         """
         fit = self._window(row, column, reach_m)
-        sizes = _group_sizes(reach_m / self.finest_cell_m)
+        sizes = _group_sizes(reach_m / min(self.raster.cell_m))
         step = sizes[-1] if sizes else 1
         (top, bottom), (left, right) = (
             (low, low + -(-(high - low) // step) * step) for low, high in fit
@@ -179,9 +230,8 @@ class Ground:
         """Return the size of a cell (along a row, along a column) in metres near the points."""
         i, j = float(np.median(row)), float(np.median(column))
         lon, lat = self.degrees_at(np.array([i, i, i + 1]), np.array([j, j + 1, j]))
-        east, north = LocalFrame(lon_deg=lon[0], lat_deg=lat[0]).to_local(lon, lat)
-        size = np.hypot(east, north)
-        return float(size[1]), float(size[2])
+        _, _, size = WGS84.inv(lon[[0, 0]], lat[[0, 0]], lon[1:], lat[1:])
+        return float(size[0]), float(size[1])
 
     def _local_map(self, rows: tuple[int, int], columns: tuple[int, int]) -> LocalMap:
         i, j = np.meshgrid(np.linspace(*rows, 6), np.linspace(*columns, 6), indexing="ij")
@@ -196,47 +246,50 @@ class Ground:
 
     def used(self) -> TerrainUsed:
         """Return what was used: facts, hash of the cells, share of voids."""
-        raster = self.raster
+        return self._used(self.raster, self.blocks.void_share_read, self._hash())
+
+    def used_files(self) -> tuple[TerrainUsed, ...]:
+        """Return the same for each file that was read; the hash is that of all together."""
+        if not isinstance(self.blocks, Mosaic):
+            return (self.used(),)
+        used_hash = self._hash()
+        return tuple(
+            self._used(blocks.raster, blocks.void_share_read, used_hash)
+            for blocks in self.blocks.read.values()
+        )
+
+    def seam_remarks(self) -> tuple[str, ...]:
+        """Return a sentence for each seam, within what `around` handed out, that does not meet.
+
+        Raises
+        ------
+        RefusedTerrain
+            A step is as large as the geoid height there.
+        """
+        if not isinstance(self.blocks, Mosaic):
+            return ()
+        from terrain_guard.ground import seam_words, seams
+
+        found = seams.seams(self.blocks, self._windows)
+        return seam_words.sentences(found, self._layout, self.degrees_at)
+
+    def _used(self, raster: Raster, void_share: float, used_hash: str) -> TerrainUsed:
         return TerrainUsed(
             file=raster.path.name,
             size_bytes=raster.size_bytes,
-            used_hash=self._hash(),
+            used_hash=used_hash,
             crs=raster.crs_text,
             cell_m=raster.cell_m,
             kind="unknown",
             vertical_datum=raster.vertical_datum,
             vertical_unit=raster.unit_text,
             registration=raster.registration,
-            void_share_read=self.blocks.void_share_read,
+            void_share_read=void_share,
         )
 
     def _hash(self) -> str:
-        """Hash the cells handed out by `around`: sorted (row, column, value), affine, CRS."""
-        digest = hashlib.sha256(repr((self.raster.affine, self.raster.crs.to_wkt())).encode())
-        edges = sorted({edge for window in self._windows for edge in window[:2]})
-        for top, bottom in itertools.pairwise(edges):
-            spans = _union([w[2:] for w in self._windows if w[0] <= top and w[1] >= bottom])
-            if not spans:
-                continue
-            columns = np.concatenate([np.arange(*span) for span in spans])
-            values = np.hstack([self.blocks.window((top, bottom), span) for span in spans])
-            record = np.zeros(values.shape, dtype=[("row", "<i4"), ("column", "<i4"), ("z", "<f8")])
-            record["row"] = np.arange(top, bottom)[:, None]
-            record["column"] = columns
-            record["z"] = np.where(np.isnan(values), np.nan, values)  # one NaN for all
-            digest.update(record.tobytes())
-        return digest.hexdigest()
+        return used_hash(self.blocks, self.raster, self._windows)
 
 
 def _group_sizes(reach_cells: float) -> tuple[int, ...]:
     return tuple(size for size in GROUP_SIZES if size * 1.5 <= reach_cells)
-
-
-def _union(spans: list[tuple[int, ...]]) -> list[tuple[int, int]]:
-    merged: list[tuple[int, int]] = []
-    for low, high in sorted((s[0], s[1]) for s in spans):
-        if merged and low <= merged[-1][1]:
-            merged[-1] = merged[-1][0], max(high, merged[-1][1])
-        else:
-            merged.append((low, high))
-    return merged

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import warnings
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +62,7 @@ class Raster:
     affine: tuple[float, float, float, float, float, float]
     crs: pyproj.CRS  # horizontal half
     crs_text: str
+    vertical: pyproj.CRS | None = None  # vertical half; of three axes if ellipsoidal
     vertical_datum: str
     unit_m: float
     unit_text: str
@@ -103,6 +104,23 @@ def open_raster(path: str | Path) -> Raster:
         raise RefusedTerrain(msg) from error
 
 
+def is_ellipsoidal(vertical: pyproj.CRS) -> bool:
+    """Return whether heights count from an ellipsoid rather than from a geoid or a tide gauge."""
+    return len(vertical.axis_info) == 3
+
+
+def same_description(one: Raster, other: Raster) -> bool:
+    """Return whether two descriptions say the same of the same file."""
+    told = [
+        {item.name: getattr(raster, item.name) for item in fields(raster)}
+        for raster in (one, other)
+    ]
+    for facts in told:
+        facts["crs"], facts["vertical"] = facts["crs"].name, None  # crs_text names both
+        facts["nodata"] = str(facts["nodata"])  # NaN equals NaN here
+    return told[0] == told[1]
+
+
 def _short(error: Exception) -> str:
     return " ".join(str(error.__cause__ or error).split())[:120]
 
@@ -120,6 +138,7 @@ def _describe(path: Path, dataset: Any) -> Raster:
         affine=affine,
         crs=horizontal,
         crs_text=_crs_text(horizontal, vertical),
+        vertical=vertical,
         vertical_datum=vertical.name if vertical is not None else "not stated",
         unit_m=unit_m,
         unit_text=unit_text,
@@ -133,7 +152,7 @@ def _describe(path: Path, dataset: Any) -> Raster:
         may_be_sparse=dataset.driver == "GTiff" and dataset.nodata is None,
     )
     _refuse_cut_short(path, dataset)
-    return _with_cell_size(raster)
+    return with_cell_size(raster)
 
 
 def _refuse_what_is_not_heights(path: Path, dataset: Any) -> None:
@@ -253,8 +272,14 @@ def _refuse_cut_short(path: Path, dataset: Any) -> None:
             raise RefusedTerrain(msg)
 
 
-def _with_cell_size(raster: Raster) -> Raster:
-    """Measure one cell along its rows and columns, geodesic metres, at the model's middle."""
+def with_cell_size(raster: Raster) -> Raster:
+    """Measure one cell along its rows and columns, geodesic metres, at the model's middle.
+
+    Raises
+    ------
+    RefusedTerrain
+        The middle lies where its reference system is not defined.
+    """
     a, b, c, d, e, f = raster.affine
     column = raster.width / 2 + np.array([0.0, 1.0, 0.0])
     row = raster.height / 2 + np.array([0.0, 0.0, 1.0])

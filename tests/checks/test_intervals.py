@@ -253,6 +253,27 @@ def test_the_same_ridge_on_two_curves_is_one_finding(tmp_path: Path) -> None:
     assert breaches[0].to_m == pytest.approx(60.0 + 45.0, abs=4.5)
 
 
+def test_merged_the_worse_of_two_counts_wherever_it_begins(tmp_path: Path) -> None:
+    """Both curves come 25 m near a terrace, the stop first; the rounded turn 5 m nearer to a rock.
+
+    The terrace begins at 60 m, which is 60 of 100 m to the stop and 60 of 95.7 to the turn.
+    """
+
+    def surface(e: Floats, n: Floats) -> Floats:
+        rock = (np.abs(e - 94.0) <= 2.0) & (np.abs(n - 6.0) <= 2.0)
+        return 100.0 + np.where(e >= 60.0, 35.0, 0.0) + np.where(rock, 5.0, 0.0)
+
+    ground = scenes.model(tmp_path, surface, box_m=BOX)
+    found = round_the_corner(ground, "unstated")
+    (breach,) = [f for f in scenes.of_kind(found, "floor", leg=1) if f.state is State.BREACH]
+    assert breach.worst_m == pytest.approx(20.0, abs=1e-6)
+    assert breach.curve.startswith("fly-by")
+    half_arc_m = 10.0 * math.pi / 2
+    on_reference_m = (60.0 - 1.0) / 100.0 * (80.0 + half_arc_m)
+    assert breach.from_m - found.legs[1].from_m == pytest.approx(on_reference_m, abs=1.0)
+    assert breach.to_m == pytest.approx(found.legs[1].to_m, abs=1e-6)
+
+
 def test_worst_of_a_leg_names_its_curve(tmp_path: Path) -> None:
     """The table's extremes are the worst of all curves, each with its own curve's name."""
     found = round_the_corner(spiked(tmp_path, INSIDE), "unstated")

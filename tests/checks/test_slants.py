@@ -306,6 +306,42 @@ def test_closest_point_ceiling_is_tight_over_the_stream_alone(tmp_path: Path) ->
     assert tight.to_m - tight.from_m == pytest.approx(2 * half, abs=0.03)
 
 
+@pytest.mark.parametrize("west_m", [-30.0, -29.75, -29.5, -29.25])
+def test_closest_point_ceiling_over_the_lesser_of_two_valleys(
+    tmp_path: Path, west_m: float
+) -> None:
+    """In a V of 45 and 30 degrees clearance peaks beside the stream, between two samples.
+
+    Left wall (h + x) / sqrt 2, right wall (h - x tan 30) cos 30: equal, and greatest, at
+    x = h (cos 30 - cos 45) / (sin 45 + sin 30), 10.533 m for h = 80 m: 64.016 m. A
+    ceiling of 63.95 m breaks over 0.0655 / sin 45 + 0.0655 / sin 30 m there, and over
+    far more in a second, deeper valley, so that the lesser is not the leg's greatest.
+    """
+    shallow, steep = math.tan(math.radians(30.0)), 1.0
+
+    def valleys(east: Floats, north: Floats) -> Floats:
+        walls = [
+            np.where(x < 0, -steep * x, shallow * x) - deeper
+            for x, deeper in ((east, 0.0), (east - 140.0, 5.0))
+        ]
+        return 500.0 + np.minimum(*walls) + 0 * north
+
+    ground = scenes.model(tmp_path, valleys, box_m=(-220.0, -220.0, 420.0, 220.0))
+    rules = scenes.rules(floor_m=5.0, ceiling_m=63.95, ceiling_measure="closest-point")
+    found = scenes.fly(ground, [(west_m, 0, 80), (170.0, 0, 80)], rules, start=(0, 0))
+    lesser, greater = [
+        f for f in scenes.of_kind(found, "ceiling", leg=1) if f.state is State.BREACH
+    ]
+    peak_m = 80.0 * (math.cos(math.pi / 6) - math.cos(math.pi / 4)) / (math.sin(math.pi / 4) + 0.5)
+    top_m = (80.0 + peak_m) / math.sqrt(2)
+    middle = found.legs[1].from_m - west_m + peak_m
+    over = top_m - 63.95
+    expected = (middle - over * math.sqrt(2), middle + over * 2)
+    assert (lesser.from_m, lesser.to_m) == pytest.approx(expected, abs=0.02)
+    assert lesser.worst_m == pytest.approx(top_m, abs=CENTIMETRE)
+    assert greater.worst_m == pytest.approx(top_m * 85.0 / 80.0, abs=CENTIMETRE)
+
+
 # ------------------------------------------------------------ dome, trough
 
 
