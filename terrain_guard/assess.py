@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -35,10 +36,12 @@ from terrain_guard.ground.model import Ground
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight, fly
 from terrain_guard.path.frame import geodesic
-from terrain_guard.plan.route import Place, Route
-from terrain_guard.plan.route_toml import read_route
+from terrain_guard.plan.draft import LaunchGiven
+from terrain_guard.plan.route import Launch, Place, Route
+from terrain_guard.plan.route_files import read_route
 from terrain_guard.plan.rules import DEFAULT_RULES, Rules
 from terrain_guard.plan.rules_toml import read_rules
+from terrain_guard.plan.told import NOTHING_TOLD, Told
 from terrain_guard.states import State, worst
 
 LARGEST_STEP_M = 1.0
@@ -52,7 +55,8 @@ def check(
     *,
     ground: str | Path | Sequence[str | Path],
     rules: str | Path | Rules | None = None,
-    launch: tuple[float, float] | None = None,
+    launch: LaunchGiven = None,
+    told: Told = NOTHING_TOLD,
 ) -> Assessment:
     """Assess a route over terrain.
 
@@ -60,12 +64,15 @@ def check(
     ----------
     route : path or Route
         The route file, or a route made in Python.
-    ground : path, or sequence of one path
-        The elevation model of the bare earth.
+    ground : path, or sequence of paths
+        The elevation model of the bare earth: a file, a folder of tiles, a pattern such as
+        "tiles/*.tif", or several of these as one model; where two know a place, the first counts.
     rules : path, name or Rules, optional
         What is wanted; the program's own default if not given.
-    launch : (lat, lon), optional
-        Launch from here instead, degrees.
+    launch : (lat, lon) or "first", optional
+        Launch from here instead, degrees; or at the first waypoint.
+    told : Told, optional
+        What a CSV, KML or GPX file leaves open, such as what its heights count from.
 
     Returns
     -------
@@ -77,11 +84,23 @@ def check(
         The input breaks a rule; every fault is listed.
     """
     if not isinstance(route, Route):
-        route = read_route(route, launch=launch)
+        route = read_route(route, launch=launch, told=told)
+    elif launch is not None:
+        route = _launched_from(route, launch)
     if not isinstance(rules, Rules):
         rules = DEFAULT_RULES if rules is None else read_rules(rules)
     _refuse_what_cannot_be_judged(rules)
-    return _assess(_Site.over(route, _open(ground), rules))
+    return _assess(_Site.over(route, Ground(ground), rules))
+
+
+def _launched_from(route: Route, launch: tuple[float, float] | Literal["first"]) -> Route:
+    """Return the route launched elsewhere; an elevation surveyed at its old launch is dropped."""
+    first = route.waypoints[0]
+    lat, lon = (first.lat_deg, first.lon_deg) if launch == "first" else launch
+    moved = Launch(lat_deg=lat, lon_deg=lon, spot_within_m=route.launch.spot_within_m)
+    goes_back = route.home == _as_place(route)
+    home = Place(lat_deg=lat, lon_deg=lon) if goes_back else route.home
+    return replace(route, launch=moved, home=home)
 
 
 def _refuse_what_cannot_be_judged(rules: Rules) -> None:
@@ -102,7 +121,7 @@ def limiting_surfaces(
     Elevations at the samples of `assessment`; the lowest is NaN in the take-off
     and landing columns, both are NaN where ground is missing.
     """
-    model, samples, rules = _open(ground), assessment.samples, assessment.rules
+    model, samples, rules = Ground(ground), assessment.samples, assessment.rules
     row, column = model.posts_at(samples.lon_deg, samples.lat_deg)
     lowest = resting_elevation(model, row, column, rules.floor_m) + assessment.floor_margin_m
     if rules.ceiling_measure == "closest-point":
@@ -114,17 +133,6 @@ def limiting_surfaces(
         lowest_allowed_m=np.where(missing | samples.in_column, np.nan, lowest),
         highest_allowed_m=np.where(missing, np.nan, highest - assessment.ceiling_margin_m),
     )
-
-
-def _open(ground: str | Path | Sequence[str | Path]) -> Ground:
-    paths = [ground] if isinstance(ground, (str, Path)) else list(ground)
-    if len(paths) != 1:
-        msg = (
-            f"{len(paths)} elevation models given: exactly one is read; "
-            "merge the tiles into one file first"
-        )
-        raise RefusedTerrain(msg)
-    return Ground(paths[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -139,12 +147,13 @@ class _Site:
     wanted: Wanted
     margin_source: str
     waypoint_heights_m: tuple[float, ...]
+    assumed: tuple[str, ...]
 
     @classmethod
     def over(cls, route: Route, ground: Ground, rules: Rules) -> _Site:
         refuse_too_far_apart(route)
         launch = _launch_ground(route, ground)
-        heights = _above_launch(route, ground, launch.elevation_m)
+        heights, tied = _above_launch(route, ground, launch.elevation_m)
         flight = fly(
             route,
             heights,
@@ -172,6 +181,7 @@ class _Site:
         return cls(
             route=route, rules=rules, ground=ground, flight=flight, launch=launch, wanted=wanted,
             margin_source=margins.source, waypoint_heights_m=tuple(heights),
+            assumed=route.assumed + tied,
         )  # fmt: skip
 
     def wanted_on(self, curve: Curve) -> Wanted:
@@ -189,7 +199,7 @@ def _launch_ground(route: Route, ground: Ground) -> LaunchUsed:
     stated = launch.elevation_m
     elevation, source = model, "terrain model"
     if stated is not None:
-        _refuse_doubtful_launch(stated, model, launch.elevation_accuracy_m or 0.0)
+        _refuse_doubtful_launch(launch, stated, model, ground)
         elevation, source = stated, "stated in the route"
     elif np.isnan(model):
         source = "not known"
@@ -202,24 +212,38 @@ def _launch_ground(route: Route, ground: Ground) -> LaunchUsed:
     )
 
 
-def _refuse_doubtful_launch(stated_m: float, model_m: float, accuracy_m: float) -> None:
-    allowed = max(3 * accuracy_m, LAUNCH_DOUBT_M)
-    if abs(stated_m - model_m) > allowed:
+def _refuse_doubtful_launch(
+    launch: Launch, stated_m: float, model_m: float, ground: Ground
+) -> None:
+    allowed = max(3 * (launch.elevation_accuracy_m or 0.0), LAUNCH_DOUBT_M)
+    apart = stated_m - model_m
+    if abs(apart) > allowed:
+        from terrain_guard.ground.datums import geoid_hint  # slow to load, seldom needed
+
+        hint = geoid_hint(apart, ground.raster.vertical, launch.lon_deg, launch.lat_deg)
         msg = (
             f"launch.elevation_m is {stated_m:g}, but the terrain model has {model_m:.1f} m there, "
-            f"{stated_m - model_m:+.1f} m apart: more than {allowed:g} m (the larger of 10 m and "
-            "three times the accuracy) means another place or another vertical datum; correct the "
-            "launch, or leave the elevation out to use the model's"
+            f"{apart:+.1f} m apart{f', which is {hint}' if hint else ''}: more than {allowed:g} m "
+            "(the larger of 10 m and three times the accuracy) means another place or another "
+            "vertical datum; correct the launch, or leave the elevation out to use the model's"
         )
         raise RefusedTerrain(msg)
 
 
-def _above_launch(route: Route, ground: Ground, launch_elevation_m: float) -> list[float]:
-    typed = np.array([w.height_m for w in route.waypoints])
+def _above_launch(
+    route: Route, ground: Ground, launch_elevation_m: float
+) -> tuple[list[float], tuple[str, ...]]:
+    """Return each waypoint's height above launch, and how other zeros were tied to it."""
+    typed, said = np.array([w.height_m for w in route.waypoints]), tuple[str, ...]()
+    lon, lat = ([getattr(w, n) for w in route.waypoints] for n in ("lon_deg", "lat_deg"))
     if route.heights == "ground":
-        lon, lat = ([getattr(w, n) for w in route.waypoints] for n in ("lon_deg", "lat_deg"))
         typed = typed + ground.elevation(lon, lat) - launch_elevation_m
-    return [float(height) for height in typed]
+    elif route.heights != "launch":
+        from terrain_guard.ground.datums import tie  # slow to load, seldom needed
+
+        tied = tie(route.heights, ground.raster.vertical, lon, lat, model=ground.name)
+        typed, said = typed + tied.add_m - launch_elevation_m, (tied.said,)
+    return [float(height) for height in typed], said
 
 
 def _spot_ground_m(route: Route, ground: Ground, launch_elevation_m: float) -> float:
@@ -260,13 +284,13 @@ def _assess(site: _Site) -> Assessment:
         ceiling_margin_m=site.wanted.ceiling_margin_m,
         margin_source=site.margin_source,
         launch=site.launch,
-        terrain=(site.ground.used(),),
+        terrain=site.ground.used_files(),
         curves=tuple(dict.fromkeys(one.curve.name for one in judged)),
         legs=legs,
         findings=findings(failing, speaker, site.ground, column_excess_m=excess),
         cautions=cautions(site.route, site.ground, site.flight),
         not_checked=not_checked(site.route, site.rules, site.ground),
-        assumed=site.route.assumed,
+        assumed=site.assumed,
         terrain_to_get=box if missing else None,
         samples=reference_samples(judged, reference, ruler),
     )  # fmt: skip

@@ -7,11 +7,9 @@ the next program in the pipe reads nothing but the file.
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from enum import StrEnum
+from contextlib import contextmanager, suppress
 from io import BytesIO
 from pathlib import Path
 from types import MappingProxyType
@@ -19,7 +17,24 @@ from typing import TYPE_CHECKING, Annotated, Final, TextIO
 
 import typer
 
-from terrain_guard.errors import RefusedInput, RefusedOutput, RefusedTerrain, TerrainGuardError
+from terrain_guard.errors import RefusedOutput, TerrainGuardError
+from terrain_guard.options import (
+    ColumnsOption,
+    FlyAtOption,
+    GroundOption,
+    HeightsOption,
+    HeightUnitOption,
+    LaunchOption,
+    OverwriteOption,
+    RouteArgument,
+    RulesOption,
+    TakeOption,
+    Unit,
+    UnitsOption,
+    point,
+    route_format,
+    told_by,
+)
 from terrain_guard.report import cautions, sentences, words
 from terrain_guard.report.console import say, write_bytes
 from terrain_guard.report.writing import STANDARD_OUTPUT, check_outputs, write_outputs
@@ -27,6 +42,9 @@ from terrain_guard.states import State
 
 if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment
+    from terrain_guard.plan.convert import Converted
+    from terrain_guard.plan.draft import Format
+    from terrain_guard.plan.told import Told
 
 EXIT_CODES: Final[Mapping[State, int]] = MappingProxyType(
     {State.WITHIN: 0, State.BREACH: 3, State.NOT_ASSESSED: 4, State.TIGHT: 5}
@@ -51,13 +69,12 @@ TEMPLATE_EXAMPLE: Final = (
     "  terrain-guard template -o my_route.toml\n"
     "  terrain-guard check my_route.toml --ground sample_dem/valley_ground.tif"
 )
-
-
-class Unit(StrEnum):
-    """What people read."""
-
-    M = "m"
-    FT = "ft"
+TERRAIN_EXAMPLE: Final = "\b\nExample:\n  terrain-guard terrain sample_dem/valley_ground.tif"
+CONVERT_EXAMPLE: Final = (
+    "\b\nExample:\n"
+    "  terrain-guard convert sample_dem/follows_slope.toml follows_slope.geojson\n"
+    "  terrain-guard check follows_slope.geojson --ground sample_dem/valley_ground.tif"
+)
 
 
 app = typer.Typer(
@@ -69,28 +86,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-
-RouteArgument = Annotated[
-    Path, typer.Argument(metavar="ROUTE", help="Route file.", show_default=False)
-]
-GroundOption = Annotated[
-    list[str],
-    typer.Option(
-        "--ground", metavar="DEM", help="Elevation model of the ground.", show_default=False
-    ),
-]
-RulesOption = Annotated[
-    str | None,
-    typer.Option(metavar="NAME|FILE", help="Floor and ceiling wanted.", show_default=False),
-]
-LaunchOption = Annotated[
-    str | None,
-    typer.Option(
-        metavar="LAT,LON", help="Launch here, not where the route says.", show_default=False
-    ),
-]
-UnitsOption = Annotated[Unit, typer.Option(help="Print metres or feet.")]
-OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace files that exist.")]
 
 
 def main() -> None:
@@ -126,6 +121,11 @@ def check(
     ground: GroundOption,
     rules: RulesOption = None,
     launch: LaunchOption = None,
+    heights: HeightsOption = None,
+    height_unit: HeightUnitOption = None,
+    fly_at: FlyAtOption = None,
+    columns: ColumnsOption = None,
+    take: TakeOption = None,
     json: Annotated[
         str | None, typer.Option(metavar="OUT", help="Write everything as JSON (- for stdout).")
     ] = None,
@@ -148,7 +148,8 @@ def check(
     outputs = {option: name for option, name in named.items() if name is not None}
     with _refusing():
         check_outputs(outputs, inputs=_inputs(route, ground, rules), overwrite=overwrite)
-        assessment = _assess(route, ground, rules, launch)
+        told = told_by(heights, height_unit, fly_at, columns, take)
+        assessment = _assess(route, ground, rules, launch, told)
         contents = {name: _content(option, assessment) for option, name in outputs.items()}
         to_stdout = contents.pop(STANDARD_OUTPUT, None)
         write_outputs(contents, overwrite=overwrite)
@@ -175,6 +176,11 @@ def profile(
     ],
     rules: RulesOption = None,
     launch: LaunchOption = None,
+    heights: HeightsOption = None,
+    height_unit: HeightUnitOption = None,
+    fly_at: FlyAtOption = None,
+    columns: ColumnsOption = None,
+    take: TakeOption = None,
     units: UnitsOption = Unit.M,
     overwrite: OverwriteOption = False,
 ) -> None:
@@ -187,7 +193,8 @@ def profile(
     with _refusing():
         file_format = _picture_format(out)
         check_outputs({"--out": out}, inputs=_inputs(route, ground, rules), overwrite=overwrite)
-        assessment = _assess(route, ground, rules, launch)
+        told = told_by(heights, height_unit, fly_at, columns, take)
+        assessment = _assess(route, ground, rules, launch, told)
         _put(out, _picture(assessment, ground, file_format, units), overwrite=overwrite)
         say((sentences.verdict(assessment.verdict), cautions.BESIDE_VERDICT), to=sys.stderr)
 
@@ -208,39 +215,116 @@ def template(
         _put(out, route_template().encode("utf-8"), overwrite=overwrite)
 
 
-def _assess(route: Path, ground: list[str], rules: str | None, launch: str | None) -> Assessment:
-    point = None if launch is None else _point(launch)
-    if len(ground) != 1:
-        message = (
-            f"{len(ground)} elevation models given ({', '.join(map(repr, ground))}): this version "
-            "reads exactly one; join them into one file first."
+@app.command(epilog=TERRAIN_EXAMPLE)
+def terrain(
+    models: Annotated[
+        list[str], typer.Argument(metavar="DEM...", help="Elevation models.", show_default=False)
+    ],
+    *,
+    units: UnitsOption = Unit.M,
+) -> None:
+    """Tell what an elevation model is, and what looks wrong with it.
+
+    A model is a file, a folder of tiles, or a pattern; each file is told by itself.
+
+    Exit code: 0 told, whatever was found; 2 one was refused (the others are told).
+    """
+    from terrain_guard.ground.files import expand
+    from terrain_guard.ground.inspect import inspect
+    from terrain_guard.report import terrain_table
+
+    with _refusing():
+        files = expand(models)
+    told = []
+    for file in files:
+        with suppress(typer.Exit), _refusing():
+            say(terrain_table.lines(inspect(file), unit=units.value), to=sys.stdout)
+            told.append(file)
+    if told:
+        say(terrain_table.closing(), to=sys.stdout)
+    if len(told) < len(files):
+        raise typer.Exit(REFUSED)
+
+
+@app.command(epilog=CONVERT_EXAMPLE)
+def convert(
+    source: Annotated[
+        Path, typer.Argument(metavar="IN", help="Route file to read.", show_default=False)
+    ],
+    out: Annotated[
+        str,
+        typer.Argument(
+            metavar="OUT",
+            help="Route file to write: .toml, .geojson, .csv, .kml, .kmz or .gpx "
+            "(- for stdout, with --to).",
+            show_default=False,
+        ),
+    ],
+    *,
+    to: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FORMAT", help="The format of OUT, whatever its ending.", show_default=False
+        ),
+    ] = None,
+    without_heights: Annotated[
+        bool, typer.Option("--without-heights", help="Write places alone.")
+    ] = False,
+    launch: LaunchOption = None,
+    heights: HeightsOption = None,
+    height_unit: HeightUnitOption = None,
+    fly_at: FlyAtOption = None,
+    columns: ColumnsOption = None,
+    take: TakeOption = None,
+    overwrite: OverwriteOption = False,
+) -> None:
+    """Convert a route file to another format.
+
+    Tells what every height was measured from, and what the format cannot hold.
+
+    Exit code: 0 converted, 2 refused.
+    """
+    with _refusing():
+        file_format = route_format(out, to)
+        check_outputs({"OUT": out}, inputs=[source], overwrite=overwrite)
+        from terrain_guard.plan.convert import convert as converted_from
+
+        converted = converted_from(
+            source,
+            to=file_format,
+            launch=None if launch is None else point(launch),
+            told=told_by(heights, height_unit, fly_at, columns, take),
+            without_heights=without_heights,
         )
-        raise RefusedTerrain(message)
+        _put(out, converted.content, overwrite=overwrite)
+        say(map(words.clean, _remarks(converted, file_format)), to=sys.stderr)
+
+
+def _remarks(converted: Converted, file_format: Format) -> Iterator[str]:
+    """Say what was taken for what, and what was left behind."""
+    yield from (f"{note}." for note in converted.notes)
+    if converted.unused:
+        yield f"Not used: {', '.join(converted.unused)}."
+    if converted.lost:
+        yield f"Not held by {file_format}: {', '.join(converted.lost)}."
+
+
+def _assess(
+    route: Path, ground: list[str], rules: str | None, launch: str | None, told: Told
+) -> Assessment:
+    place = None if launch is None else point(launch)
     from terrain_guard import assess
 
-    return assess.check(route, ground=ground, rules=rules, launch=point)
-
-
-def _point(text: str) -> tuple[float, float]:
-    """Read ``LAT,LON`` in degrees."""
-    try:
-        lat_deg, lon_deg = (float(part) for part in text.split(","))
-    except ValueError:
-        lat_deg = lon_deg = math.nan
-    if abs(lat_deg) <= 90.0 and abs(lon_deg) <= 180.0:
-        return lat_deg, lon_deg
-    swapped = " (latitude comes first)" if abs(lon_deg) <= 90.0 < abs(lat_deg) <= 180.0 else ""
-    message = (
-        f"--launch {text!r} is not a place{swapped}; give degrees as LAT,LON, "
-        "north and east positive, for instance 47.3124,-28.4051."
-    )
-    raise RefusedInput(message)
+    return assess.check(route, ground=ground, rules=rules, launch=place, told=told)
 
 
 def _inputs(route: Path, ground: list[str], rules: str | None) -> list[str | Path]:
     """List every file that is read, the notes beside an elevation model included."""
-    notes = [f"{dem}.toml" for dem in ground]
-    return [route, *ground, *notes, *([] if rules is None else [rules])]
+    from terrain_guard.ground.files import expand
+
+    tiles = expand(ground)
+    notes = [f"{tile}.toml" for tile in tiles]
+    return [route, *tiles, *notes, *([] if rules is None else [rules])]
 
 
 def _content(option: str, assessment: Assessment) -> bytes:

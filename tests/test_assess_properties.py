@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import map_coordinates
 
@@ -87,7 +87,9 @@ def table(found: Assessment) -> Floats:
 @few
 @given(seeds, legs)
 def test_extremes_equal_a_scan(seed: int, points: Points) -> None:
-    """Above ground, over and under it: every centimetre by SciPy."""
+    """Above ground, over and under it: every half centimetre by SciPy."""
+    for (e0, n0, _), (e1, n1, _) in itertools.pairwise(points):
+        assume(np.hypot(e1 - e0, n1 - n0) > 0.1)  # the scan goes along, never straight up
     with written(rough(seed)) as ground:
         found = scenes.fly(ground, points, LOOSE)
         terrain = reference.read_terrain(ground)
@@ -269,7 +271,8 @@ def test_clearance_changes_at_most_metre_for_metre(seed: int, points: Points) ->
     change = np.abs(np.diff(samples.clearance_m))
     assert (change <= np.diff(samples.along_m) + 2e-3).all()
     assert (np.abs(samples.clearance_m) <= np.abs(samples.above_ground_m) + 1e-6).all()
-    assert ((samples.clearance_m < 0) == (samples.above_ground_m < 0)).all()
+    off = np.abs(samples.above_ground_m) > 1e-9  # on the launch spot there is only noise
+    assert ((samples.clearance_m < 0) == (samples.above_ground_m < 0))[off].all()
 
 
 # ------------------------------------------------------------ never better for being worse

@@ -23,6 +23,7 @@ import terrain_guard
 from terrain_guard import cli
 from terrain_guard.assessment import Assessment
 from terrain_guard.errors import RefusedRoute
+from terrain_guard.plan.told import NOTHING_TOLD
 from terrain_guard.report import assessment_json, cautions, table, tables_csv
 from tests.rasters import write_raster
 from tests.report import factory
@@ -125,6 +126,7 @@ def test_check_hands_on_what_was_given(hall: Hall) -> None:
         "ground": ["ground.tif"],
         "rules": "site.toml",
         "launch": (-47.3124, -28.4051),
+        "told": NOTHING_TOLD,
     }
 
 
@@ -163,7 +165,7 @@ def test_a_file_on_standard_output_is_alone_there(hall: Hall, option: str) -> No
         (["--csv", "site.toml", "--rules", "site.toml", "--overwrite"], "is also read"),
         (["--csv", "a.csv", "--every-metre", "a.csv"], "--csv and --every-metre both name"),
         (["--csv", "-", "--json", "-"], "both name '-'"),
-        (["--ground", "b.tif"], "2 elevation models given ('ground.tif', 'b.tif')"),
+        (["--ground", "none/*.tif"], "'none/*.tif' matches no file"),
         (["--launch", "47.3"], "--launch '47.3' is not a place"),
         (["--launch", "nan,0"], "--launch 'nan,0' is not a place"),
         (["--launch", "inf,0"], "is not a place"),
@@ -284,7 +286,7 @@ def test_version_is_printed() -> None:
     assert _run("--version") == (0, f"terrain-guard {terrain_guard.__version__}\n", "")
 
 
-@pytest.mark.parametrize("command", ["check", "profile", "template"])
+@pytest.mark.parametrize("command", ["check", "profile", "template", "convert"])
 def test_help_ends_with_an_example(command: str) -> None:
     """The last lines of each help can be pasted into a shell."""
     code, out, _ = _run(command, "--help")
@@ -295,9 +297,10 @@ def test_help_ends_with_an_example(command: str) -> None:
 
 
 def test_help_lists_only_what_exists() -> None:
-    """Three commands, no stubs."""
+    """Five commands, no stubs."""
     listed = _run("--help")[1].split("Commands:\n")[1].split("\n\n")[0].splitlines()
-    assert [line.split()[0] for line in listed] == ["check", "profile", "template"]
+    names = [line.split()[0] for line in listed]
+    assert names == ["check", "profile", "template", "terrain", "convert"]
 
 
 # A process of its own, where the console, the pipe or the imports matter.
