@@ -1,6 +1,13 @@
 """What lies beneath: the only room that opens rasters.
 
-In reading order: `raster` (what a file says of itself), `blocks` (its values,
-only where touched), `bilinear` (ground between posts, exactly), `patches` (the
-cells near a stretch of curve), `model` (the one contract that every check uses).
+In reading order:
+
+* one file: `raster` (what it says of itself), `hidden_zeros`, `blocks` (its
+  values, only where touched);
+* several as one: `files`, `index`, `layout`, `mosaic`, `seams`, `seam_words`;
+* the surface: `bilinear` (ground between posts, exactly), `patches` (the cells near
+  a stretch of curve);
+* `model`: the one contract that every check uses; `used_hash`, `used`;
+* heights from another zero: `datums`, `geoid`;
+* what looks wrong with a model: `inspect` and the modules named after it.
 """
