@@ -42,7 +42,7 @@ from terrain_guard.plan.route_files import read_route
 from terrain_guard.plan.rules import DEFAULT_RULES, Rules
 from terrain_guard.plan.rules_toml import read_rules
 from terrain_guard.plan.told import NOTHING_TOLD, Told
-from terrain_guard.states import State, worst
+from terrain_guard.states import SEVERITY, State, worst
 
 LARGEST_STEP_M = 1.0
 LAUNCH_DOUBT_M = 10.0
@@ -119,7 +119,7 @@ def limiting_surfaces(
     """Return the two limiting surfaces, with margins, under the reference curve.
 
     Elevations at the samples of `assessment`; the lowest is NaN in the take-off
-    and landing columns, both are NaN where ground is missing.
+    and landing columns and where the floor was not assessed; both where ground is missing.
     """
     model, samples, rules = Ground(ground), assessment.samples, assessment.rules
     row, column = model.posts_at(samples.lon_deg, samples.lat_deg)
@@ -129,8 +129,9 @@ def limiting_surfaces(
     else:
         highest = samples.ground_elevation_m + rules.ceiling_m
     missing = np.isnan(samples.ground_elevation_m)
+    unjudged = samples.in_column | (samples.state == SEVERITY.index(State.NOT_ASSESSED))
     return Limits(
-        lowest_allowed_m=np.where(missing | samples.in_column, np.nan, lowest),
+        lowest_allowed_m=np.where(missing | unjudged, np.nan, lowest),
         highest_allowed_m=np.where(missing, np.nan, highest - assessment.ceiling_margin_m),
     )
 
@@ -187,8 +188,10 @@ class _Site:
     def wanted_on(self, curve: Curve) -> Wanted:
         """Return the limits for one curve: a slanting way home is eased like the climb-out."""
         last = len(self.route.waypoints)
+        spot = self.flight.spot
         slants_home = curve.leg[0] == last and curve.words[-1] == "slanting"
-        if not (slants_home and self.flight.spot.lands):
+        to_land = spot.lands and spot.height_m is None  # not to a waypoint at its own height
+        if not (slants_home and to_land):
             return self.wanted
         return replace(self.wanted, eased=self.wanted.eased | {last})
 

@@ -36,6 +36,8 @@ class Extreme:
     """The worst metre of one leg in one respect.
 
     `assured_m` is the leg's worst with margins; the place is the nominal one's.
+    Under a vertical ceiling the greatest clearance judges nothing, and its
+    `assured_m` is that of the same metre.
     """
 
     nominal_m: float

@@ -21,6 +21,7 @@ from terrain_guard.path.curve import Curve
 
 RESOLVED_M = 0.01  # how well crossings and extremes are known
 EXTREME_M = 0.005
+FEW = 16  # chords that are cut into eight at once
 MOST_ROUNDS = 40  # a metre halves to a centimetre in 7; a guard, never reached
 
 
@@ -99,6 +100,7 @@ class _Unclear:
     """
 
     def __init__(self, points: dict[str, Floats]) -> None:
+        self.points = points
         self.length_m = np.diff(points["along_m"])
         self.chord = np.zeros(self.length_m.size, dtype=bool)
         self.share: Floats = np.full(self.length_m.size, np.nan)
@@ -113,54 +115,75 @@ class _Unclear:
         half = np.abs(points["above_launch_m"]) / 2
         eased = judged & np.isin(leg, list(wanted.eased))
         everywhere = np.ones(leg.shape, dtype=bool)
-        found.floor(points["void_m"], need + wanted.floor_margin_m, where=everywhere)
-        found.floor(points["clearance_m"], need, where=judged)
-        found.floor(points["lowered_m"], need, where=judged)
-        found.floor(points["clearance_m"], np.minimum(need, half), where=eased)
-        found.floor(points["clearance_m"], half, where=eased)
-        found.least(points["clearance_m"], leg, judged)
-        found.least(points["lowered_m"], leg, judged)
-        found.most(points, leg)
+        found.floor("void", need + wanted.floor_margin_m, where=everywhere)
+        found.floor("clearance", need, where=judged)
+        found.floor("lowered", need, where=judged)
+        found.floor("clearance", np.minimum(need, half), where=eased)
+        found.floor("clearance", half, where=eased)
+        found.least("clearance", leg, judged, wanted.floor_m)
+        found.least("lowered", leg, judged, wanted.floor_m)
+        found.most(leg)
         if wanted.closest_point_ceiling:
-            found.ceiling(points, wanted.ceiling_m)
+            found.ceiling(wanted.ceiling_m)
         found.chord &= found.length_m > RESOLVED_M
         return found
 
-    def floor(self, values: Floats, limit: Floats, *, where: Bools) -> None:
-        """Mark chords on which `values` cross or may fall below `limit`."""
-        s1, s2 = values[:-1], values[1:]
+    def floor(self, family: str, limit: Floats, *, where: Bools) -> None:
+        """Mark chords on which a distance crosses or may fall below `limit`."""
+        s1, s2 = self._ends(family)
         ok1, ok2 = s1 >= limit[:-1], s2 >= limit[1:]
-        bound = between.at_least(s1, s2, self.length_m)
-        dips = ok1 & ok2 & ~(bound >= np.maximum(limit[:-1], limit[1:]))
+        dips = ok1 & ok2 & ~(self._at_least(family) >= np.maximum(limit[:-1], limit[1:]))
         self.chord |= where & dips
-        self._crossing(values - limit, where & (ok1 != ok2))
+        self._crossing(self.points[f"{family}_m"] - limit, where & (ok1 != ok2))
 
-    def least(self, values: Floats, leg: Ints, judged: Bools) -> None:
-        """Mark chords that may hide less than their leg's least."""
-        s1, s2 = values[:-1], values[1:]
-        least = np.full(leg.max(initial=0) + 1, np.inf)
-        np.fmin.at(least, leg, np.where(judged, np.fmin(s1, s2), np.inf))
-        low = between.at_least(s1, s2, self.length_m)
-        self.chord |= judged & (low < least[leg] - EXTREME_M)
+    def least(self, family: str, leg: Ints, judged: Bools, limit_m: float) -> None:
+        """Mark chords that may hide less than the least of their leg, or of their stretch.
 
-    def most(self, points: dict[str, Floats], leg: Ints) -> None:
+        A stretch is what lies below the limit, or above it, in one piece.
+        """
+        s1, s2 = self._ends(family)
+        ends = np.where(judged, np.fmin(s1, s2), np.inf)
+        key = 2 * leg + (ends < limit_m)
+        stretch = np.cumsum(np.append(0, np.diff(key) != 0))
+        least = np.full(int(stretch[-1]) + 1, np.inf)
+        np.fmin.at(least, stretch, ends)
+        self.chord |= judged & (self._at_least(family) < least[stretch] - EXTREME_M)
+
+    def most(self, leg: Ints) -> None:
         """Mark chords that may hide more than their leg's greatest clearance."""
-        s1, s2 = points["clearance_m"][:-1], points["clearance_m"][1:]
-        high = between.at_most(s1, s2, self.length_m, *_cross_distances(points))
+        s1, s2 = self._ends("clearance")
+        high = between.at_most(s1, s2, self.length_m, self._cross("clearance"))
         most = np.full(leg.max(initial=0) + 1, -np.inf)
         np.fmax.at(most, leg, np.fmax(s1, s2))
-        self.chord |= (high > most[leg] + EXTREME_M) & np.isfinite(s1 + s2)
+        some_above = np.fmax(s1, s2) > 0  # below ground the greatest depth is the least clearance
+        self.chord |= some_above & (high > most[leg] + EXTREME_M) & np.isfinite(s1 + s2)
 
-    def ceiling(self, points: dict[str, Floats], limit_m: float) -> None:
+    def ceiling(self, limit_m: float) -> None:
         """Mark chords on which clearance crosses or may exceed a closest-point ceiling."""
-        for name in ("clearance_m", "raised_m"):
-            s1, s2 = points[name][:-1], points[name][1:]
+        for family in ("clearance", "raised"):
+            s1, s2 = self._ends(family)
             ok1, ok2 = s1 <= limit_m, s2 <= limit_m
-            high: Floats = (s1 + s2 + self.length_m) / 2  # metre for metre
-            if name == "clearance_m":
-                high = between.at_most(s1, s2, self.length_m, *_cross_distances(points))
-            self.chord |= ok1 & ok2 & (high > limit_m)
-            self._crossing(points[name] - limit_m, ok1 != ok2)
+            high = between.at_most(s1, s2, self.length_m, self._cross(family))
+            self.chord |= ok1 & ok2 & (np.fmax(s1, s2) > 0) & (high > limit_m)
+            self._crossing(self.points[f"{family}_m"] - limit_m, ok1 != ok2)
+
+    def _ends(self, family: str) -> tuple[Floats, Floats]:
+        values = self.points[f"{family}_m"]
+        return values[:-1], values[1:]
+
+    def _at_least(self, family: str) -> Floats:
+        return between.at_least(*self._ends(family), self.length_m, self._cross(family))
+
+    def _cross(self, family: str) -> tuple[Floats, Floats]:
+        """Return from each chord's first end to the second's foot, and the reverse."""
+        if family == "void":
+            unknown = np.full(self.length_m.size, np.nan)
+            return unknown, unknown
+        names = (("east", "foot_east"), ("north", "foot_north"), ("elevation_m", "foot_up"))
+        pairs = [(self.points[name], self.points[f"{family}_{foot}"]) for name, foot in names]
+        one = sum((place[:-1] - foot[1:]) ** 2 for place, foot in pairs)
+        other = sum((place[1:] - foot[:-1]) ** 2 for place, foot in pairs)
+        return np.sqrt(one), np.sqrt(other)
 
     def _crossing(self, excess: Floats, chord: Bools) -> None:
         self.chord |= chord
@@ -170,24 +193,20 @@ class _Unclear:
         self.share[guess] = share[guess]
 
     def new_positions(self, position: Floats) -> Floats:
-        """Return where to look next: half-way, or just before and behind a guessed crossing."""
+        """Return where to look next: just before and behind a guessed crossing, or in equal parts.
+
+        A few chords are cut into many parts at once, many chords into two: either
+        way a round is worth its while.
+        """
         start, step = position[:-1][self.chord], np.diff(position)[self.chord]
-        share: Floats = self.share[self.chord]
-        length: Floats = self.length_m[self.chord]
+        share, length = self.share[self.chord], self.length_m[self.chord]
         hair = 0.4 * RESOLVED_M / length
         guessed = np.isfinite(share) & (hair < 0.2)
-        before: Floats = np.where(guessed, np.clip(share - hair, hair, 1 - 3 * hair), 0.5)
-        behind: Floats = np.where(guessed, np.clip(share + hair, 3 * hair, 1 - hair), np.nan)
-        new = np.concatenate((start + before * step, (start + behind * step)[guessed]))
-        return np.sort(new)
-
-
-def _cross_distances(points: dict[str, Floats]) -> tuple[Floats, Floats]:
-    """Return from each chord's first end to the second's foot, and the reverse."""
-    out = []
-    for here, there in ((slice(None, -1), slice(1, None)), (slice(1, None), slice(None, -1))):
-        east = points["east"][here] - points["foot_east"][there]
-        north = points["north"][here] - points["foot_north"][there]
-        rise = points["elevation_m"][here] - points["foot_z"][there]
-        out.append(np.sqrt(east**2 + north**2 + rise**2))
-    return out[0], out[1]
+        centre, room = share[guessed], hair[guessed]
+        before: Floats = np.clip(centre - room, room, 1 - 3 * room)
+        behind: Floats = np.clip(centre + room, 3 * room, 1 - room)
+        parts = 8 if start.size <= FEW else 2
+        inner = np.arange(1, parts) / parts
+        even = start[~guessed, None] + step[~guessed, None] * inner
+        new = [start[guessed] + step[guessed] * there for there in (before, behind)]
+        return np.sort(np.concatenate([*new, even.ravel()]))

@@ -12,8 +12,14 @@ from terrain_guard.checks.cuts import Sketch, reach_m
 from terrain_guard.ground.patches import Patches
 
 MEASURES = ("clearance_m", "lowered_m", "raised_m", "void_m")
-SCAFFOLD = ("east", "north", "foot_east", "foot_north", "foot_z")
-"""Places in local metres, which hold within one chunk only."""
+FAMILIES = ("clearance", "lowered", "raised")
+SCAFFOLD = (
+    "east",
+    "north",
+    *(f"{family}_foot_{axis}" for family in FAMILIES for axis in ("east", "north", "up")),
+)
+"""Places in local metres, which hold within one chunk only; up is the elevation
+that the foot would have if it moved with its sample."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,64 +61,43 @@ class Probe:
     ) -> dict[str, Floats]:
         assert self.patches is not None
         point = {name: values[known] for name, values in points.items()}
-        foot = self._nearest(point)
-        here = self.patches.map.metres(point["row"], point["column"])
-        there = self.patches.map.metres(foot.row, foot.column)
-        raised = np.full(foot.clearance_m.shape, np.nan)
+        row, column = point["row"], point["column"]
+        everything = np.arange(row.size)
+        out = {name: np.full(row.size, np.nan) for name in (*MEASURES, *SCAFFOLD)}
+        out["void_m"] = void_distance(self.patches, row, column, within_m=self.reach_m)
+        out["east"], out["north"] = self.patches.map.metres(row, column)
+        foot = self._fill(out, "clearance", everything, point)
+        self._lowered(out, point, foot, done)
         if self.sketch.wanted.closest_point_ceiling:
-            everything = np.arange(raised.size)
-            self._fill(raised, everything, point, self.sketch.wanted.ceiling_margin_m, foot)
-        return {
-            "clearance_m": foot.clearance_m,
-            "lowered_m": self._lowered(point, foot, done),
-            "raised_m": raised,
-            "void_m": void_distance(
-                self.patches, point["row"], point["column"], within_m=self.reach_m
-            ),
-            "east": here[0],
-            "north": here[1],
-            "foot_east": there[0],
-            "foot_north": there[1],
-            "foot_z": foot.elevation_m,
-        }
-
-    def _nearest(
-        self, point: dict[str, Floats], *, shift_m: float = 0.0, seed: Foot | None = None
-    ) -> Foot:
-        assert self.patches is not None
-        return nearest(
-            self.patches,
-            point["row"],
-            point["column"],
-            point["elevation_m"] + shift_m,
-            point["above_ground_m"] + shift_m,
-            reach_m=self.reach_m,
-            seed=seed,
-        )
+            self._fill(out, "raised", everything, point, foot)
+        return out
 
     def _lowered(
-        self, point: dict[str, Floats], foot: Foot, done: dict[str, Floats] | None
-    ) -> Floats:
-        """Return the clearance of the points moved down by the floor margin.
+        self,
+        out: dict[str, Floats],
+        point: dict[str, Floats],
+        foot: Foot,
+        done: dict[str, Floats] | None,
+    ) -> None:
+        """Find the clearance of the points moved down by the floor margin.
 
         Moving by a metre changes clearance by a metre at most, so where that proves
         the floor and cannot be the leg's least, that bound stands for the value.
         """
-        margin, floor = self.sketch.wanted.floor_margin_m, self.sketch.wanted.floor_m
         leg, judged = self._leg_and_judged(point)
-        out = foot.clearance_m - margin
+        bound = foot.clearance_m - self.sketch.wanted.floor_margin_m
+        out["lowered_m"] = bound.copy()
         least = np.full(self.sketch.last_leg + 1, np.inf)
         if done is None:
             first = _least_by(leg, np.where(judged, foot.clearance_m, np.inf))
-            self._fill(out, first, point, -margin, foot)
-            least[leg[first]] = out[first]
+            self._fill(out, "lowered", first, point, foot)
+            least[leg[first]] = out["lowered_m"][first]
             judged[first] = False
         else:
             old_leg, old_judged = self._leg_and_judged(done)
             np.fmin.at(least, old_leg[old_judged], done["lowered_m"][old_judged])
-        needed = judged & (out < np.maximum(least[leg], floor))
-        self._fill(out, np.flatnonzero(needed), point, -margin, foot)
-        return out
+        needed = judged & (bound < np.maximum(least[leg], self.sketch.wanted.floor_m))
+        self._fill(out, "lowered", np.flatnonzero(needed), point, foot)
 
     def _leg_and_judged(self, point: dict[str, Floats]) -> tuple[Ints, Bools]:
         position = point["position"]
@@ -124,31 +109,43 @@ class Probe:
         Under a vertical ceiling nothing is judged by it, so only each leg's greatest
         clearance gets one; NaN elsewhere.
         """
-        if self.sketch.wanted.closest_point_ceiling:
-            return points["raised_m"]
-        out = np.full(points["position"].shape, np.nan)
         clearance = np.where(  # ground may be nearer where it is missing
             points["clearance_m"] <= points["void_m"], points["clearance_m"], np.nan
         )
-        if self.patches is not None:
+        if self.patches is not None and not self.sketch.wanted.closest_point_ceiling:
             pick = _least_by(self.sketch.leg_at(points["position"]), -clearance)
-            pick = pick[np.isfinite(clearance[pick])]
-            self._fill(out, pick, points, self.sketch.wanted.ceiling_margin_m)
-        return out
+            self._fill(points, "raised", pick[np.isfinite(clearance[pick])], points)
+        return points["raised_m"]
 
     def _fill(
         self,
-        out: Floats,
+        out: dict[str, Floats],
+        family: str,
         pick: Ints,
         points: dict[str, Floats],
-        shift_m: float,
-        foot: Foot | None = None,
-    ) -> None:
-        """Put the clearance of the picked points, moved by `shift_m`, in their places."""
-        if pick.size:
-            few = {name: values[pick] for name, values in points.items()}
-            seed = foot and Foot(**{name: getattr(foot, name)[pick] for name in Foot.__slots__})
-            out[pick] = self._nearest(few, shift_m=shift_m, seed=seed).clearance_m
+        seed: Foot | None = None,
+    ) -> Foot:
+        """Find the feet of the picked points, moved as their family is, and put them in place."""
+        assert self.patches is not None
+        few = {name: points[name][pick] for name in ("row", "column", "elevation_m")}
+        above, shift = points["above_ground_m"][pick], self.sketch.wanted.shift_m(family)
+        if seed is not None:
+            seed = Foot(**{name: getattr(seed, name)[pick] for name in Foot.__slots__})
+        elevation = few["elevation_m"] + shift
+        foot = nearest(
+            self.patches,
+            few["row"],
+            few["column"],
+            elevation,
+            above + shift,
+            reach_m=self.reach_m,
+            seed=seed,
+        )
+        out[f"{family}_m"][pick] = foot.clearance_m
+        east, north = self.patches.map.metres(foot.row, foot.column)
+        out[f"{family}_foot_east"][pick], out[f"{family}_foot_north"][pick] = east, north
+        out[f"{family}_foot_up"][pick] = foot.elevation_m - shift
+        return foot
 
 
 def _least_by(group: Ints, values: Floats) -> Ints:

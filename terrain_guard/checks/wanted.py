@@ -34,6 +34,11 @@ class Wanted:
         floor = (self.floor_m, self.floor_m + self.floor_margin_m)
         return (0.0, *ceiling, *(floor if self.vertical_floor else ()))
 
+    def shift_m(self, family: str) -> float:
+        """Return how far up the samples of a family are moved: clearance, lowered, raised."""
+        moved = {"lowered": -self.floor_margin_m, "raised": self.ceiling_margin_m}
+        return moved.get(family, 0.0)
+
     @property
     def floor_reach_m(self) -> float:
         """How near a void may come before the floor is not assessed."""

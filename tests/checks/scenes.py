@@ -26,6 +26,7 @@ from rasterio.transform import Affine
 
 from terrain_guard.assess import check
 from terrain_guard.assessment import Assessment, Finding
+from terrain_guard.checks.limits import resting_elevation
 from terrain_guard.ground.model import Ground
 from terrain_guard.plan.route import (
     AfterLast,
@@ -204,8 +205,6 @@ def resting(
     ground: Path, east_m: Sequence[float], north_m: Sequence[float], radius_m: float
 ) -> Floats:
     """Return where a ball let down on the model rests, by the program's limiting surface."""
-    from terrain_guard.checks.limits import resting_elevation
-
     opened = Ground(ground)
     places = [lat_lon(e, n) for e, n in zip(east_m, north_m, strict=True)]
     row, column = opened.posts_at([p[1] for p in places], [p[0] for p in places])
