@@ -11,22 +11,26 @@
 
 A part is about a million posts, whatever the model's size, and its blocks are
 forgotten before the next is read: so memory stays bounded. A model too large to
-be read in seconds is looked at in parts spread evenly over it.
+be read in seconds is looked at in parts spread evenly over it; where a sparse file
+left blocks out, evenly over the parts that it holds.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias, TypeVar
 
 import numpy as np
+import rasterio
 
 from terrain_guard.arrays import Floats
 from terrain_guard.ground.blocks import Blocks
-from terrain_guard.ground.raster import Raster
+from terrain_guard.ground.raster import ENVIRONMENT, Raster
 
+Thing = TypeVar("Thing")
 Cut: TypeAlias = tuple[int, int]
 """[start, stop) along one side."""
 RIM: Final = 32
@@ -93,10 +97,42 @@ def parts(raster: Raster, *, most_posts: int = MOST_POSTS) -> tuple[Part, ...]:
     height, width = _size(raster)
     down = list(_cuts(raster.height, height))
     across = list(_cuts(raster.width, width))
+    every = _grid(down, across)
+    if raster.height * raster.width <= most_posts:
+        return every
     most = max(1, most_posts // (height * width))
-    if raster.height * raster.width > most_posts:
-        down, across = _spread(down, across, most)
+    written = _written(raster, every)
+    if len(written) < len(every):
+        return _evenly(written, min(most, len(written)))
+    return _grid(*_spread(down, across, most))
+
+
+def _grid(down: Sequence[Cut], across: Sequence[Cut]) -> tuple[Part, ...]:
     return tuple(Part(rows=rows, columns=columns) for rows in down for columns in across)
+
+
+def _written(raster: Raster, every: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Return the parts of which a sparse GeoTIFF holds a block; all, if it tells of none."""
+    with rasterio.Env(**ENVIRONMENT), rasterio.open(raster.path) as dataset:
+        written = [
+            any(block_is_written(dataset, *block) for block in blocks_of(raster, part))
+            for part in every
+        ]
+    return tuple(itertools.compress(every, written)) or every
+
+
+def blocks_of(raster: Raster, part: Part) -> Iterator[tuple[int, int]]:
+    """Return the (block row, block column) of the blocks that a part touches."""
+    (height, width), (top, bottom), (left, right) = raster.block_shape, part.rows, part.columns
+    yield from itertools.product(
+        range(top // height, (bottom - 1) // height + 1),
+        range(left // width, (right - 1) // width + 1),
+    )
+
+
+def block_is_written(dataset: Any, row: int, column: int) -> bool:
+    """Return whether a GeoTIFF holds a block, rather than leaving it out."""
+    return bool(dataset.get_tag_item(f"BLOCK_OFFSET_{column}_{row}", "TIFF", bidx=1))
 
 
 def _size(raster: Raster) -> tuple[int, int]:
@@ -125,10 +161,10 @@ def _spread(down: list[Cut], across: list[Cut], most: int) -> tuple[list[Cut], l
     rows = round(math.sqrt(most * len(down) / len(across)))
     rows = min(max(rows, 1), len(down), most)
     columns = min(max(most // rows, 1), len(across))
-    return _evenly(down, rows), _evenly(across, columns)
+    return list(_evenly(down, rows)), list(_evenly(across, columns))
 
 
-def _evenly(cuts: list[Cut], count: int) -> list[Cut]:
-    """Return `count` of the cuts, each from the middle of its share of them."""
-    picks = ((np.arange(count) + 0.5) * len(cuts) / count).astype(int)
-    return [cuts[pick] for pick in picks]
+def _evenly(things: Sequence[Thing], count: int) -> tuple[Thing, ...]:
+    """Return `count` of the things, each from the middle of its share of them."""
+    picks = ((np.arange(count) + 0.5) * len(things) / count).astype(int)
+    return tuple(things[pick] for pick in picks)

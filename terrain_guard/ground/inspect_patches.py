@@ -52,7 +52,7 @@ _DIRECTIONS: Final = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if i or j]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patch:
-    """Connected posts of one kind.
+    """Connected posts of one kind; ponds of two levels that touch are one.
 
     ``row, column`` is the post nearest to the middle; ``box`` is (first row, last row,
     first column, last column); ``on_edge``: it may go on in the next part.

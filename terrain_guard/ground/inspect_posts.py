@@ -24,7 +24,7 @@ from rasterio.windows import Window
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.ground.blocks import SENTINELS
-from terrain_guard.ground.inspect_parts import View
+from terrain_guard.ground.inspect_parts import Part, View, block_is_written, blocks_of
 from terrain_guard.ground.raster import ENVIRONMENT, Raster
 
 STRAY_M: Final = 5.0
@@ -223,18 +223,17 @@ def missing(seen: View, raster: Raster) -> Missing:
     absent = np.isnan(seen.z[seen.inner])
     if not absent.any():
         return NOTHING_MISSING
-    rows, columns = seen.part.rows, seen.part.columns
-    window = Window(columns[0], rows[0], columns[1] - columns[0], rows[1] - rows[0])
+    part, origin = seen.part, (seen.part.rows[0], seen.part.columns[0])
     with rasterio.Env(**ENVIRONMENT), rasterio.open(raster.path) as dataset:
-        raw = dataset.read(1, window=window)
-        declared = absent & _declared(dataset, raster, raw, window)
+        raw = dataset.read(1, window=_window(part))
+        declared = absent & _declared(dataset, raster, raw, part)
     undeclared = absent & ~declared
     zero = undeclared & (raw == 0)
     void = undeclared & ~zero & (np.isin(raw, VOID_NUMBERS) | ~(np.abs(raw) < VOID_SIZE))
 
     def of(which: Bools) -> Marks:
         i, j = np.nonzero(which)
-        return marks(i, j, raw[i, j].astype(float), origin=(rows[0], columns[0]))
+        return marks(i, j, raw[i, j].astype(float), origin=origin)
 
     return Missing(
         declared=of(declared),
@@ -245,7 +244,7 @@ def missing(seen: View, raster: Raster) -> Missing:
     )
 
 
-def _declared(dataset: Any, raster: Raster, raw: NDArray[Any], window: Window) -> Bools:
+def _declared(dataset: Any, raster: Raster, raw: NDArray[Any], part: Part) -> Bools:
     """Return which posts the file itself says are missing."""
     declared = np.isnan(raw)
     if raster.nodata is not None:
@@ -254,19 +253,22 @@ def _declared(dataset: Any, raster: Raster, raw: NDArray[Any], window: Window) -
                 raw.dtype.type(raster.nodata) if raw.dtype.kind == "f" else raster.nodata
             )
     if raster.has_mask:
-        declared |= dataset.read_masks(1, window=window) == 0
+        declared |= dataset.read_masks(1, window=_window(part)) == 0
     if raster.may_be_sparse:
-        declared |= _never_written(dataset, raster, window)
+        declared |= _never_written(dataset, raster, part)
     return np.asarray(declared)
 
 
-def _never_written(dataset: Any, raster: Raster, window: Window) -> Bools:
+def _never_written(dataset: Any, raster: Raster, part: Part) -> Bools:
     """Return which posts lie in blocks that a sparse file left out."""
-    out = np.zeros((window.height, window.width), dtype=bool)
-    height, width = raster.block_shape
-    for i in range(window.row_off // height, (window.row_off + window.height - 1) // height + 1):
-        for j in range(window.col_off // width, (window.col_off + window.width - 1) // width + 1):
-            if not dataset.get_tag_item(f"BLOCK_OFFSET_{j}_{i}", "TIFF", bidx=1):
-                top, left = i * height - window.row_off, j * width - window.col_off
-                out[max(top, 0) : top + height, max(left, 0) : left + width] = True
+    (height, width), (top, bottom), (left, right) = raster.block_shape, part.rows, part.columns
+    out = np.zeros((bottom - top, right - left), dtype=bool)
+    for row, column in blocks_of(raster, part):
+        if not block_is_written(dataset, row, column):
+            first, before = row * height - top, column * width - left
+            out[max(first, 0) : first + height, max(before, 0) : before + width] = True
     return out
+
+
+def _window(part: Part) -> Window:
+    return Window.from_slices(part.rows, part.columns)

@@ -94,7 +94,7 @@ def common_step_m(texture: Texture, raster: Raster) -> float:
     """Return the largest step all heights are multiples of; NaN if there is none."""
     relief = texture.highest[0] - texture.lowest[0]
     sizes = step_sizes_m(raster)
-    good = sizes[texture.fits & (sizes * 3 <= relief)]
+    good = sizes[texture.fits & (sizes <= relief)]
     return float(good[-1]) if good.size and texture.known >= LEAST_VALUES else math.nan
 
 

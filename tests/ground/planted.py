@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
     Heights = NDArray[Any]
 
+TILES: dict[str, Any] = {"tiled": True, "blockxsize": 64, "blockysize": 64}
+"""So that parts of 64 x 64 posts can be cut."""
+
 
 def heights_of(path: Path) -> Heights:
     """Return the values of a raster as they stand in the file."""
@@ -29,7 +32,9 @@ def heights_of(path: Path) -> Heights:
         return np.asarray(dataset.read(1))
 
 
-def changed(source: Path, folder: Path, change: Callable[[Heights], Heights | None]) -> Path:
+def changed(
+    source: Path, folder: Path, change: Callable[[Heights], Heights | None], **profile: Any
+) -> Path:
     """Write a copy of a raster after `change` was made to its heights."""
     heights = heights_of(source)
     answer = change(heights)
@@ -41,6 +46,7 @@ def changed(source: Path, folder: Path, change: Callable[[Heights], Heights | No
             transform=dataset.transform,
             crs=dataset.crs,
             nodata=dataset.nodata,
+            **profile,
         )
 
 

@@ -17,7 +17,7 @@ from scipy import ndimage
 from terrain_guard.ground import inspect_parts
 from terrain_guard.ground.inspect import inspect
 from tests.ground.made import utm_raster
-from tests.ground.planted import changed, found, heights_of, place_of, tilted
+from tests.ground.planted import TILES, changed, found, heights_of, place_of, tilted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -77,6 +77,31 @@ def test_plane_of_whole_metres_is_found(jacksboro: Path, tmp_path: Path) -> None
     one = found(path)["smooth"]
     assert (one.row, one.column) == pytest.approx((157, 207), abs=1)
     assert one.pieces == 1
+
+
+def test_plane_of_whole_metres_is_found_in_ground_little_rougher_than_rounding(
+    tmp_path: Path,
+) -> None:
+    """Rounded planes have second differences of 0.7 m: they are not taken for roughness.
+
+    Noise of 2 m makes second differences of sqrt(6) times 2 m, which is 4.9 m, seven times
+    those of the rounding, and so less than ten.
+    """
+    heights = tilted(90, 90, slope=0.31, cell_m=10.0, turn_deg=27.0).astype(float)
+    heights += np.random.default_rng(4).normal(0.0, 2.0, heights.shape)
+    fill(heights, 40, 35)
+    path = utm_raster(tmp_path, np.round(heights).astype(np.int16))
+    one = found(path)["smooth"]
+    assert one.pieces == 1
+    assert (one.row, one.column) == pytest.approx((47, 42), abs=1)
+
+
+def test_smooth_corner_is_no_hole(tmp_path: Path) -> None:
+    """In a corner of the model five of eight directions are not known: too many."""
+    heights = tilted(90, 90, slope=0.3, cell_m=10.0, turn_deg=30.0)
+    noise = np.random.default_rng(2).uniform(0, 20, heights.shape).astype(np.float32)
+    noise[:16, :16] = 0
+    assert "smooth" not in found(utm_raster(tmp_path, heights + noise))
 
 
 def test_real_ground_without_the_plane_has_no_smooth_patch(
@@ -182,13 +207,27 @@ def test_lake_across_parts_is_one(
     jacksboro: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Cut into 64 x 64 posts, a lake that lies on nine parts is still one, of the same size."""
-    lake = lake_of(heights_of(jacksboro), 128, 128, 40)
-    path = changed(jacksboro, tmp_path, lambda old: np.where(lake, 333, old).astype(old.dtype))
+    heights = heights_of(jacksboro)
+    heights[lake_of(heights, 128, 128, 40)] = 333
+    path = utm_raster(tmp_path, heights, **TILES)
     whole = found(path)["level"]
     monkeypatch.setattr(inspect_parts, "SIDE", 64)
     raster = inspect(path)
     (cut,) = (one for one in raster.suspicions if one.kind == "level")
     assert (cut.pieces, cut.posts, cut.largest) == (1, whole.posts, whole.largest)
+
+
+def test_ponds_side_by_side_across_parts_stay_two(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two ponds of different levels that meet where parts meet are not joined."""
+    heights = tilted(192, 192, slope=0.3, cell_m=10.0, turn_deg=20.0)
+    heights[100:120, 100:128] = 333
+    heights[100:120, 128:150] = 343
+    path = utm_raster(tmp_path, heights, **TILES)
+    monkeypatch.setattr(inspect_parts, "SIDE", 64)
+    one = found(path)["level"]
+    assert (one.pieces, one.largest, one.worst) == (2, 20 * 28, 333)
 
 
 def test_hole_on_a_corner_of_parts_is_found(
@@ -203,7 +242,7 @@ def test_hole_on_a_corner_of_parts_is_found(
     with rasterio.open(lakes50) as dataset:
         rough = np.tile(dataset.read(1)[70:134, 30:94], (2, 2))
     plant(rough)
-    path = utm_raster(tmp_path, rough, cell_m=50.0, tiled=True, blockxsize=64, blockysize=64)
+    path = utm_raster(tmp_path, rough, cell_m=50.0, **TILES)
     whole = found(path)["smooth"]
     monkeypatch.setattr(inspect_parts, "SIDE", 64)
     cut = found(path)["smooth"]

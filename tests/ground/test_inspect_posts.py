@@ -16,7 +16,7 @@ from terrain_guard.ground import inspect_parts
 from terrain_guard.ground.inspect import inspect
 from tests.conftest import DATA
 from tests.ground.made import utm_raster
-from tests.ground.planted import changed, found, heights_of, place_of, tilted
+from tests.ground.planted import TILES, changed, found, heights_of, place_of, tilted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -85,6 +85,13 @@ def test_cliff_is_no_spike(tmp_path: Path, corner: str) -> None:
     assert suspicions.keys().isdisjoint({"spikes", "pits"})
 
 
+def test_crest_that_ends_at_the_edge_is_no_spike(tmp_path: Path) -> None:
+    """A sharp crest that rises to the model's edge is above all its neighbours there."""
+    i, j = np.indices((60, 60))
+    heights = (1000.0 - 60.0 * np.abs(j - 30) - 5.0 * i).astype(np.float32)
+    assert "spikes" not in found(utm_raster(tmp_path, heights, cell_m=30.0))
+
+
 def test_real_canyon_walls_are_no_spikes(sierra30: Path) -> None:
     """The 171 m step between neighbours of sierra30 is real (its README), and not flagged."""
     heights = heights_of(sierra30).astype(int)
@@ -102,7 +109,7 @@ def test_stray_posts_on_the_edges_of_parts_are_found_once(
             for column in (20, 63, 90, 127, 130):
                 heights[row, column] += 150 if (row + column) % 2 else -150
 
-    path = changed(lakes50, tmp_path, plant)
+    path = changed(lakes50, tmp_path, plant, **TILES)
     whole = inspect(path).suspicions
     monkeypatch.setattr(inspect_parts, "SIDE", 64)
     cut = inspect(path).suspicions
@@ -126,6 +133,15 @@ def test_zeros_in_low_ground_stand_out(tmp_path: Path) -> None:
     assert 20 <= one.row < 30
     assert 40 <= one.column < 45
     assert one.share == 50 / 6400
+
+
+def test_a_lone_zero_is_told_once(tmp_path: Path) -> None:
+    """A zero that stands out is no pit as well."""
+    heights = np.random.default_rng(5).integers(30, 34, (80, 80)).astype(np.int16)
+    heights[60, 61] = 0
+    suspicions = found(utm_raster(tmp_path, heights))
+    assert set(suspicions) == {"standing zeros"}
+    assert (suspicions["standing zeros"].row, suspicions["standing zeros"].column) == (60, 61)
 
 
 def test_zeros_in_high_ground_are_taken_as_missing(tmp_path: Path) -> None:
@@ -258,3 +274,25 @@ def test_a_model_without_ground_is_told(tmp_path: Path) -> None:
     model = inspect(utm_raster(tmp_path, heights, nodata=-9999))
     assert [one.kind for one in model.suspicions] == ["nothing known"]
     assert np.isnan(model.lowest.elevation_m)
+
+
+def test_masked_posts_are_declared_missing(tmp_path: Path) -> None:
+    """What a mask in the file covers is missing, and nothing to suspect."""
+    heights = tilted(60, 60, slope=0.1, cell_m=10.0, turn_deg=0.0)
+    path = utm_raster(tmp_path, heights)
+    mask = np.full(heights.shape, 255, dtype=np.uint8)
+    mask[5:15, 20:40] = 0
+    with rasterio.Env(GDAL_TIFF_INTERNAL_MASK=True), rasterio.open(path, "r+") as dataset:
+        dataset.write_mask(mask)
+    model = inspect(path)
+    assert (model.missing, model.suspicions) == (200, ())
+
+
+def test_negative_heights_from_an_ellipsoid_are_no_depths(tmp_path: Path) -> None:
+    """Where the file says that it counts from the ellipsoid, -30 m may well be a shore."""
+    heights = tilted(60, 60, slope=0.1, cell_m=30.0, turn_deg=0.0) - 1030.0
+    degrees = rasterio.Affine(4e-4, 0, -122.4, 0, -3e-4, 37.7)
+    geoid = utm_raster(tmp_path, heights, transform=degrees, crs="EPSG:4326+5773", name="a.tif")
+    ellipsoid = utm_raster(tmp_path, heights, transform=degrees, crs="EPSG:4979", name="b.tif")
+    assert "below sea" in found(geoid)
+    assert "below sea" not in found(ellipsoid)

@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 from rasterio import Affine
 
+from terrain_guard.ground import inspect_parts
 from terrain_guard.ground.inspect import inspect
 from tests.conftest import DATA
 from tests.ground.made import hills, utm_raster
-from tests.ground.planted import changed, found, heights_of, tilted
+from tests.ground.planted import TILES, changed, found, heights_of, tilted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -82,6 +83,38 @@ def test_coarse_steps_of_smooth_slopes_are_told(
     assert ("steps" in suspicions) is told
     if told:
         assert suspicions["steps"].worst == pytest.approx(step_m)
+
+
+def test_steps_of_ground_that_hardly_rises(tmp_path: Path) -> None:
+    """A polder of 0, 1 and 2 m has steps of 1 m, not of the smaller ones that fit as well."""
+    heights = np.random.default_rng(8).integers(0, 3, (60, 60)).astype(np.float32)
+    assert inspect(utm_raster(tmp_path, heights, cell_m=30.0)).step_m == 1.0
+
+
+def test_parts_together_have_the_steps_and_depths_of_the_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whole metres to the left, halves to the right, sinks in both: steps of 0.5 m, all sinks."""
+    heights = np.round(tilted(64, 128, slope=0.2, cell_m=30.0, turn_deg=25.0))
+    heights[:, 64:] += np.where(np.arange(64) % 2, 0.5, 0.0)
+    heights[10:12, 10:12] = -20
+    heights[30:32, 90:95] = -15
+    path = utm_raster(tmp_path, heights, cell_m=30.0, **TILES)
+    monkeypatch.setattr(inspect_parts, "SIDE", 64)
+    assert inspect(path).step_m == 0.5
+    below = found(path)["below sea"]
+    assert (below.posts, below.worst, below.row) == (14, -20, 10)
+
+
+def test_noise_is_found_though_the_first_part_is_even(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What varies is summed over all parts."""
+    heights = hills(64, 256)
+    heights[:, :64] = 400.0
+    path = utm_raster(tmp_path, heights.astype(np.float32), cell_m=10.0, **TILES)
+    monkeypatch.setattr(inspect_parts, "SIDE", 64)
+    assert "noise" in found(path)
 
 
 def test_step_in_the_unit_of_the_file(tmp_path: Path) -> None:
@@ -189,6 +222,16 @@ def test_noise_is_no_ground(tmp_path: Path, make: Callable[[], Heights]) -> None
     """What differs as much between neighbours as anywhere is rough all over."""
     one = found(utm_raster(tmp_path, make(), cell_m=10.0))["noise"]
     assert one.worst == pytest.approx(1.0, abs=0.1)  # white noise does not grow: closed form
+
+
+def test_noisy_plains_and_steep_mountains_are_ground(jacksboro: Path, tmp_path: Path) -> None:
+    """Noise of a metre on a plain is no picture and no noise; nor are mountains twice as steep."""
+    plain = 20 + np.random.default_rng(3).normal(0, 3, (120, 120))
+    for heights in (plain.astype(np.float32), np.round(plain).astype(np.int16)):
+        path = utm_raster(tmp_path, heights, cell_m=30.0)
+        assert found(path).keys().isdisjoint({"picture", "noise"})
+    twice = changed(jacksboro, tmp_path, lambda heights: (heights * 2).astype(np.float32))
+    assert found(twice).keys().isdisjoint({"picture", "noise"})
 
 
 # ---------------------------------------------------------------- placeholders, zones
