@@ -115,7 +115,7 @@ class Route:
     """Everything a flight needs, as stated; `assumed` and `unused` say what was not."""
 
     title: str
-    heights: str  # launch | ground
+    heights: str  # launch | ground | sea-level | ellipsoid
     height_unit: str  # m | ft: what the pilot typed in; stored heights are metres
     launch: Launch
     home: Place

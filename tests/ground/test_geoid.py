@@ -134,6 +134,13 @@ def test_proj_alone_would_have_passed_heights_through() -> None:
         height(EGM96, 37.6, -119.2)
 
 
+def test_a_grid_that_is_not_the_best_is_no_grid(make_grid: MakeGrid) -> None:
+    """With the geoid of 2009 alone PROJ has a step to NAVD88, but not its best one."""
+    make_grid(-25.0, name="geoid09_conus.gtx")
+    with pytest.raises(RefusedTerrain, match="ties NAVD88 height"):
+        height("EPSG:5703", 37.6, -119.2)
+
+
 @pytest.mark.usefixtures("no_grids")
 def test_a_hint_needs_no_grid() -> None:
     """Where there is none, there is no hint."""

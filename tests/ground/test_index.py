@@ -82,7 +82,7 @@ def test_rasterio_opens_only_tiles_whose_values_are_read(
     ground = Ground(tiles)
     assert (ground.raster.affine, names) == (before, [])
     assert at_posts(ground, [5.5], [5.5]) == pytest.approx(hills(72, 72)[5:7, 5:7].mean())
-    assert set(names) == {"tile_00.tif", "tile_01.tif", "tile_10.tif", "tile_11.tif"}
+    assert set(names) == {"tile_0000.tif", "tile_0001.tif", "tile_0100.tif", "tile_0101.tif"}
 
 
 def test_a_few_files_leave_no_notes(few: list[Path], tmp_path: Path) -> None:

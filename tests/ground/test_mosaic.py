@@ -103,6 +103,29 @@ def test_more_tiles_than_needed_leave_the_hash(sierra30: Path, tmp_path: Path) -
     assert len(hashes) == 1
 
 
+@pytest.mark.parametrize("west_deg", [6.0, 6.0 - 0.5 / 3600, 6.1])
+def test_noise_in_the_last_digit_leaves_the_hash(tmp_path: Path, west_deg: float) -> None:
+    """Tiles in seconds of arc, corners or posts on whole degrees: each writes its own roundings."""
+    second = 1 / 3600
+    z = hills(60, 60)
+    whole = write_raster(
+        tmp_path / "whole.tif", z, transform=Affine(second, 0, west_deg, 0, -second, 45.0),
+        crs="EPSG:4326",
+    )  # fmt: skip
+    hashes = set()
+    for number, noise in enumerate((0.0, 3e-13, -3e-13)):
+        corner = Affine(second, 0, west_deg + 20 * second + noise, 0, -second, 45.0 - noise)
+        path = write_raster(
+            tmp_path / f"{number}.tif", z[:, 20:], transform=corner, crs="EPSG:4326"
+        )
+        ground = Ground(path)
+        ground.around(np.array([30.3]), np.array([20.4]), reach_m=200.0)
+        hashes.add(ground.used().used_hash)
+    ground = Ground(whole)
+    ground.around(np.array([30.3]), np.array([40.4]), reach_m=200.0)
+    assert hashes == {ground.used().used_hash}
+
+
 @pytest.mark.parametrize("shared", [0, 1])
 @pytest.mark.parametrize("turn_deg", [0.0, 27.0])
 def test_a_plane_in_two_tiles(tmp_path: Path, shared: int, turn_deg: float) -> None:
@@ -207,6 +230,23 @@ def test_where_two_tiles_know_a_post_the_first_named_counts(tmp_path: Path) -> N
     expected = [first[4, 5], second[4, 2], np.nan, second[2, 8], first[2, 2]]
     assert np.array_equal(found, expected, equal_nan=True)
     assert at_posts(Ground([two, one]), *at)[0] == second[4, 1]
+
+
+def test_windows_take_posts_from_the_same_tiles(tmp_path: Path) -> None:
+    """Three tiles over each other, with holes: a window is its posts one by one."""
+    files = []
+    for number, (down, right) in enumerate(((0, 0), (40, 30), (20, 80))):
+        z = hills(12, 12, seed=number)
+        z[np.random.default_rng(number).random(z.shape) < 0.3] = -9999
+        corner = Affine(10.0, 0, CORNER[0] + right, 0, -10.0, CORNER[1] - down)
+        path = tmp_path / f"{number}.tif"
+        files.append(write_raster(path, z, transform=corner, crs=UTM31N, nodata=-9999))
+    mosaic = Ground(files).blocks
+    rows, columns = (-2, 18), (-1, 22)
+    row, column = np.meshgrid(np.arange(*rows), np.arange(*columns), indexing="ij")
+    by_post = mosaic.posts(row.ravel(), column.ravel()).reshape(row.shape)
+    assert np.array_equal(mosaic.window(rows, columns), by_post, equal_nan=True)
+    assert 0.2 < np.isnan(by_post).mean() < 0.8
 
 
 # ------------------------------------------------------------ cells of two sizes

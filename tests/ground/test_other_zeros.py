@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+import pyproj
 import pytest
 import rasterio
 from rasterio.transform import Affine
 
 from terrain_guard.assess import check
 from terrain_guard.errors import RefusedTerrain
+from terrain_guard.ground.datums import tie
 from terrain_guard.ground.model import Ground
 from terrain_guard.plan.route import AfterLast, Climb, Launch, Place, Route, Turns, Waypoint
 from terrain_guard.plan.rules import Rules
@@ -239,6 +241,20 @@ def test_both_above_the_ellipsoid_need_no_grid(tmp_path: Path, no_grids: None) -
     assert found.assumed == (
         "heights = 'ellipsoid': the elevation model counts from the ellipsoid too (WGS 84)",
     )
+
+
+def test_sea_level_over_another_ellipsoid(make_grid: MakeGrid) -> None:
+    """A model above the ellipsoid of WGS 72: N, less how far that lies above WGS 84's.
+
+    The latter by the formula of the Defense Mapping Agency's TR 8350.2 (1987), from memory.
+    """
+    make_grid(50.0)
+    sine = np.sin(np.radians(47.0))
+    apart = 4.5 * sine + 6378135 * 0.3121057e-7 * sine**2 - 2.0 + 1.4
+    tied = tie("sea-level", pyproj.CRS(4985), [-27.0], [47.0], model="model.tif")
+    assert tied.add_m[0] == pytest.approx(50.0 - apart, abs=0.01)
+    tied = tie("ellipsoid", pyproj.CRS(4985), [-27.0], [47.0], model="model.tif")
+    assert tied.add_m[0] == pytest.approx(-apart, abs=0.01)
 
 
 @pytest.mark.usefixtures("no_grids")

@@ -81,6 +81,17 @@ def test_a_step_beside_gentle_ground(tmp_path: Path, by_m: float, side: str) -> 
         assert said == (expected if told else ())
 
 
+@pytest.mark.parametrize(("step_m", "told"), [(5.5, False), (6.5, True)])
+def test_a_step_beside_steep_ground(tmp_path: Path, step_m: float, told: bool) -> None:
+    """Where ground climbs 2 m from post to post, up to three times that is no step."""
+    plane = np.tile(300.0 + 2.0 * np.arange(60.0), (40, 1))
+    west = utm_raster(tmp_path, plane[:, :30], name="west.tif")
+    corner = Affine(10.0, 0, CORNER[0] + 300.0, 0, -10.0, CORNER[1])
+    shifted = plane[:, 30:] + step_m
+    east = write_raster(tmp_path / "east.tif", shifted, transform=corner, crs=UTM31N)
+    assert bool(remarks([west, east], [(20.0, 30.0)], reach_m=150.0)) == told
+
+
 def test_a_seam_that_is_not_used_is_not_told(sierra30: Path, tmp_path: Path) -> None:
     """A step far from the route is none of its business."""
     tiles = cut(sierra30, tmp_path / "tiles")

@@ -36,7 +36,7 @@ def cut(
         To `write_raster`.
     """
     folder.mkdir()
-    written = []
+    written, digits = [], len(str(pieces - 1))
     with rasterio.open(path) as whole:
         heights = whole.read(1)
         rows = np.linspace(0, whole.height, pieces + 1).astype(int).tolist()
@@ -48,7 +48,7 @@ def cut(
                 if (i, j) in left_out:
                     continue
                 tile = write_raster(
-                    folder / f"tile_{i}{j}.tif",
+                    folder / f"tile_{i:0{digits}}{j:0{digits}}.tif",
                     heights[rows[i] : bottom, columns[j] : right],
                     transform=whole.transform @ Affine.translation(columns[j], rows[i]),
                     crs=whole.crs,
