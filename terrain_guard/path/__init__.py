@@ -1,6 +1,6 @@
 """The curve really flown: from what was typed to metres in the air.
 
 In reading order: `frame` (metres on the ground), `turns` (rounded corners),
-`curve` (samples and strokes), `pen` (one section, one way), `flight` (every way a
-route may be flown).
+`curve` (samples and strokes), `altimeter` (what is flown for what is typed), `pen`
+(one section, one way), `flight` (every way a route may be flown).
 """

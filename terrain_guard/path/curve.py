@@ -1,20 +1,24 @@
-"""The flown curve as samples, and the three strokes it is drawn with.
+"""The flown curve as samples, and the straight strokes that climb-outs and ways home are.
 
 A curve is a chain of straight chords between samples. Samples are at most one
-step apart; on arcs they are close enough that no chord leaves its arc by more
+step apart; in turns they are close enough that no chord leaves its arc by more
 than a millimetre.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from terrain_guard.arrays import Floats, Ints
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.path.frame import LocalFrame
+from terrain_guard.path.pieces import steps
 
-CHORD_TOLERANCE_M = 1e-3
+GAP = -1
+"""Instead of a leg's number: this chord joins two parts of a curve and is not flown."""
+SAME_HEIGHT_M = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,16 +48,34 @@ class Pace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Curve:
-    """One way a section of the route may be flown.
+class Side:
+    """The lowest or the highest heights of all ways over one line.
 
-    Samples are arrays (n,); ``leg`` (n − 1,) is the leg of the chord that leaves
-    each sample. ``along_m`` counts 3-D metres and ``time_s`` seconds from the
-    start of the section. ``words`` names the way, in the order turn, height in
-    the corner, climb, way out, way home.
+    Heights at samples (n,), and between them the number of the way they are of (n − 1,).
     """
 
-    words: tuple[str, ...]
+    above_launch_m: Floats
+    way: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Curve:
+    """One line in the air, or all that are flown over one line on the ground.
+
+    Samples are arrays (n,); ``leg`` (n − 1,) is the leg of the chord that leaves
+    each sample, `GAP` where the chord is not flown. ``along_m`` counts 3-D metres
+    and ``time_s`` seconds from the start of the section; of a curve that is drawn
+    only in parts, metres over the ground.
+
+    ``ways`` are named in words, in the order turn, height in the corner, climb, way
+    out, way home; ``way`` (n − 1,) says which of them ``above_launch_m`` is. Where
+    several ways fly over the same line, ``low`` and ``high`` are their lowest and
+    highest heights, and ``unknown`` (n − 1,) a way whose height is not known though
+    that of others is, -1 where there is none; else None.
+    """
+
+    ways: tuple[tuple[str, ...], ...]
+    way: Ints
     x_m: Floats
     y_m: Floats
     lon_deg: Floats
@@ -62,23 +84,89 @@ class Curve:
     along_m: Floats
     time_s: Floats
     leg: Ints
+    spans_m: dict[int, tuple[float, float]]  # where each leg starts and ends along the curve
+    low: Side | None = None
+    high: Side | None = None
+    unknown: Ints | None = None
+    elsewhere: Bools | None = None  # (n − 1,) of several ways, where the first is drawn by itself
+    decides: tuple[str, ...] = ("low", "high")  # what it may be the worst for
+    side: str = "both"  # what it decides: low the floor, high the ceiling, or both
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The first way."""
+        return self.ways[int(self.way[0])]
 
     @property
     def name(self) -> str:
-        """The words joined, as findings print them."""
+        """The words of the first way joined."""
         return "/".join(self.words)
+
+    def name_at(self, position: float) -> str:
+        """Return the way at a fractional sample position, as findings print it."""
+        chord = min(max(int(position), 0), self.way.size - 1)
+        return "/".join(self.ways[int(self.way[chord])])
 
     def leg_span(self, leg: int) -> tuple[float, float]:
         """Return where the leg starts and ends along this curve (m)."""
-        chords = np.flatnonzero(self.leg == leg)
-        return float(self.along_m[chords[0]]), float(self.along_m[chords[-1] + 1])
+        return self.spans_m[leg]
+
+    @property
+    def legs(self) -> list[int]:
+        """The legs it flies, in order."""
+        return sorted(self.spans_m)
+
+    def lines(self, *, is_reference: bool) -> Iterator[Curve]:
+        """Yield the lines that decide the limits: the reference, or the lowest and the highest.
+
+        And behind these, without heights, whatever way is not known where others are.
+        """
+        if is_reference:
+            yield self
+            return
+        for name, side in (("low", self.low), ("high", self.high)):
+            if name not in self.decides:
+                continue
+            line = replace(self, side=name) if side is None else self._on(side, name)
+            if line is not None:
+                yield line
+        if self.unknown is not None:
+            chord = (self.unknown >= 0) & (self.leg != GAP)
+            nothing = Side(above_launch_m=np.full(self.x_m.shape, np.nan), way=self.unknown)
+            yield from [self._only(chord, nothing, "both")] if chord.any() else []
+
+    def _on(self, side: Side, name: str) -> Curve | None:
+        """Return one side; a gap where it is no other than the first way, drawn elsewhere."""
+        assert self.elsewhere is not None
+        first, own = self.above_launch_m, side.above_launch_m
+        other = ~((np.abs(own - first) <= SAME_HEIGHT_M) | np.isnan(own))
+        apart = (other[:-1] | other[1:] | ~self.elsewhere) & (self.leg != GAP)
+        return self._only(apart, side, name) if apart.any() else None
+
+    def _only(self, apart: Bools, side: Side, name: str) -> Curve:
+        """Return some chords (n − 1,), with the heights of a side."""
+        used = np.append(apart, False) | np.append(False, apart)
+        x, y, lon, lat = (
+            np.where(used, values, np.nan)
+            for values in (self.x_m, self.y_m, self.lon_deg, self.lat_deg)
+        )
+        return replace(
+            self, above_launch_m=side.above_launch_m, way=side.way, low=None, high=None,
+            unknown=None, elsewhere=None, side=name, leg=np.where(apart, self.leg, GAP),
+            x_m=x, y_m=y, lon_deg=lon, lat_deg=lat,
+        )  # fmt: skip
 
 
 def at(values: Floats, position: Floats) -> Floats:
-    """Return sample values at fractional sample positions, linear along the chords."""
+    """Return sample values at fractional sample positions, linear along the chords.
+
+    At a sample it is the sample's own, whatever its neighbours are.
+    """
     chord = np.clip(np.floor(position).astype(np.int64), 0, values.size - 2)
     share = position - chord
-    return values[chord] + share * (values[chord + 1] - values[chord])
+    start, stop = values[chord], values[chord + 1]
+    between = start + share * (stop - start)
+    return np.where(share == 0, start, np.where(share == 1, stop, between))
 
 
 def straight(
@@ -94,45 +182,11 @@ def straight(
     length = float(np.hypot(stop[0] - start[0], stop[1] - start[1]))
     rise = heights_m[1] - heights_m[0]
     long = np.hypot(length, rise)
-    count = (
-        max(1, int(np.ceil(long / step_m - 1e-9))) if np.isfinite(long) else _steps(length, step_m)
-    )
+    count = steps(float(long) if np.isfinite(long) else length, step_m)
     return _stroke(  # linspace ends on `stop` to the last bit, so that strokes meet
         np.linspace(start[0], stop[0], count + 1),
         np.linspace(start[1], stop[1], count + 1),
         rising(heights_m, np.linspace(0.0, 1.0, count + 1)),
-        leg=leg,
-        pace=pace,
-    )
-
-
-def _steps(length_m: float, step_m: float) -> int:
-    return max(1, int(np.ceil(length_m / step_m - 1e-9)))
-
-
-def arc(
-    centre: tuple[float, float],
-    radius_m: float,
-    bearings_rad: tuple[float, float],
-    *,
-    heights_m: tuple[float, float],
-    leg: int,
-    pace: Pace,
-    step_m: float,
-) -> Stroke:
-    """Draw an arc about `centre` from one bearing (anticlockwise from east) to another."""
-    turn = bearings_rad[1] - bearings_rad[0]
-    chord = min(step_m, float(np.sqrt(8 * CHORD_TOLERANCE_M * radius_m)))
-    rise = heights_m[1] - heights_m[0]
-    length = abs(turn) * radius_m
-    long = np.hypot(length, rise) if np.isfinite(rise) else length
-    count = max(_steps(length, chord), _steps(float(long), step_m))
-    share = np.linspace(0.0, 1.0, count + 1)
-    bearing = bearings_rad[0] + share * turn
-    return _stroke(
-        centre[0] + radius_m * np.cos(bearing),
-        centre[1] + radius_m * np.sin(bearing),
-        rising(heights_m, share),
         leg=leg,
         pace=pace,
     )
@@ -163,19 +217,33 @@ def join(
 
     x, y, height = chain("x_m"), chain("y_m"), chain("above_launch_m")
     rise = np.nan_to_num(np.diff(height))  # a climb not known adds no metres
-    steps = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
+    steps_m = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
     seconds = np.concatenate([np.diff(stroke.time_s) for stroke in strokes])
     sizes = np.array([stroke.x_m.size - 1 for stroke in strokes])
     seconds[np.cumsum(sizes) - sizes] += waits_s
     lon, lat = frame.to_degrees(x, y)
+    leg = np.repeat([stroke.leg for stroke in strokes], sizes)
+    along = np.append(0.0, np.cumsum(steps_m))
     return Curve(
-        words=words,
+        ways=(words,),
+        way=np.zeros(leg.size, dtype=np.int64),
         x_m=x,
         y_m=y,
         lon_deg=lon,
         lat_deg=lat,
         above_launch_m=height,
-        along_m=np.append(0.0, np.cumsum(steps)),
+        along_m=along,
         time_s=np.append(0.0, np.cumsum(seconds)),
-        leg=np.repeat([stroke.leg for stroke in strokes], sizes),
+        leg=leg,
+        spans_m=spans_of(leg, along),
     )
+
+
+def spans_of(leg: Ints, along_m: Floats) -> dict[int, tuple[float, float]]:
+    """Return where each leg starts and ends along a curve that is drawn whole."""
+    starts = np.flatnonzero(np.append(True, np.diff(leg) != 0))
+    stops = np.append(starts[1:], leg.size)
+    return {
+        int(leg[a]): (float(along_m[a]), float(along_m[b]))
+        for a, b in zip(starts.tolist(), stops.tolist(), strict=True)
+    }

@@ -12,20 +12,34 @@ another: each section is flown in each of its own ways.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from terrain_guard.path.altimeter import AS_TYPED, Altimeter
+from terrain_guard.path.beside import deciding
+from terrain_guard.path.climbs import SHORT
 from terrain_guard.path.curve import Curve
+from terrain_guard.path.drawing import Drawing
 from terrain_guard.path.frame import LocalFrame
+from terrain_guard.path.leg_heights import Profiles
+from terrain_guard.path.legs import Cuts, Layer, LegsPen, Words
 from terrain_guard.path.pen import Pen, Spot
-from terrain_guard.path.turns import Corner, Point
+from terrain_guard.path.pieces import Point
+from terrain_guard.path.stands import settled, stands
+from terrain_guard.path.tracks import Surveyor, Tracks
 from terrain_guard.plan.route import Route
+
+TURNS = ("fly-by", "fly-over", "smooth", "stop")
+CUT = "cut-corner"
+"""A corner cut somewhere between the chord of its arc and the waypoint."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Flight:
     """Every way the route may be flown, section by section, reference first.
 
-    `corners` holds the rounded corners of the fly-by way by waypoint index.
+    Of the legs, the second curve, if there is one, is all ways but the reference together.
+    `tracks` holds the ground tracks by kind of turn; `altimeter` says what is flown for
+    what is typed.
     """
 
     frame: LocalFrame
@@ -34,7 +48,14 @@ class Flight:
     home: tuple[Curve, ...]
     spot: Spot
     launch: Point
-    corners: dict[int, Corner]
+    tracks: dict[str, Tracks]
+    altimeter: Altimeter
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Every way to fly, the reference first."""
+        ways = [curve.ways for section in (self.legs, self.out, self.home) for curve in section]
+        return tuple(dict.fromkeys("/".join(words) for one in ways for words in one))
 
     @property
     def sections(self) -> tuple[tuple[Curve, ...], ...]:
@@ -48,37 +69,46 @@ def fly(
     *,
     spot_ground_m: float,
     step_m: float,
+    altimeter: Altimeter = AS_TYPED,
 ) -> Flight:
     """Draw every way the route may be flown.
 
     Parameters
     ----------
     above_launch_m : (n,) float
-        Heights of the waypoints above launch; NaN where not known.
+        Heights of the waypoints above launch, as typed; NaN where not known.
     spot_ground_m : float
-        Ground where the flight ends, above the launch ground.
+        Where the flight lands, above the launch ground.
     step_m : float
         Greatest distance between samples.
+    altimeter : Altimeter
+        What is flown for what is typed.
     """
     lon = [route.launch.lon_deg, route.home.lon_deg, *(w.lon_deg for w in route.waypoints)]
     lat = [route.launch.lat_deg, route.home.lat_deg, *(w.lat_deg for w in route.waypoints)]
     frame = LocalFrame.around(lon, lat)
     x, y = frame.to_local(lon, lat)
     launch, home, *points = [(float(a), float(b)) for a, b in zip(x, y, strict=True)]
-    pen = Pen(route=route, points=points, heights=list(above_launch_m), step_m=step_m, frame=frame)
+    points = settled(points)
+    pen = Pen(
+        route=route, points=points, heights=[altimeter.flown_m(m) for m in above_launch_m],
+        step_m=step_m, frame=frame, altimeter=altimeter,
+    )  # fmt: skip
     spot = _spot(route, home, pen, spot_ground_m)
-    turns = _turn_ways(pen)
-    base = (turns[0], "mid-arc", "linear")
-    ways_home = pen.ways_home(spot)
-    ways_out = pen.ways_out()
+    ways_home, ways_out = pen.ways_home(spot), pen.ways_out()
+    legs = _Legs(route=route, pen=pen, ends=(ways_out[0], ways_home[0]))
+    base = legs.reference_words
+    out = [pen.climb_out(launch, way, (*base, way, ways_home[0])) for way in ways_out]
+    home = [pen.way_home(spot, way, (*base, ways_out[0], way)) for way in ways_home]
     return Flight(
         frame=frame,
-        out=tuple(pen.climb_out(launch, way, (*base, way, ways_home[0])) for way in ways_out),
-        legs=tuple(pen.legs(way, (way, *base[1:], ways_out[0], ways_home[0])) for way in turns),
-        home=tuple(pen.way_home(spot, way, (*base, ways_out[0], way)) for way in ways_home),
+        out=deciding(out, eased=lambda _: True),
+        legs=legs.drawn(),
+        home=deciding(home, eased=lambda curve: curve.words[-1] == "slanting"),
         spot=spot,
         launch=launch,
-        corners=pen.corners(turns[0]),
+        tracks=legs.tracks,
+        altimeter=altimeter,
     )
 
 
@@ -93,10 +123,78 @@ def _spot(route: Route, home: Point, pen: Pen, ground_m: float) -> Spot:
     )
 
 
-def _turn_ways(pen: Pen) -> tuple[str, ...]:
-    """Return the kinds of turn to fly; where nothing rounded is unstated, one is enough."""
-    kind = pen.route.turns.kind
-    if kind != "unstated":
-        return (kind,)
-    differ = pen.corners("fly-by").keys() != pen.corners("stop").keys()
-    return ("fly-by", "stop") if differ else ("fly-by",)
+class _Legs:
+    """Finds every way to fly the legs, and has them drawn."""
+
+    def __init__(self, *, route: Route, pen: Pen, ends: tuple[str, str]) -> None:
+        self._route, self._pen, self._ends = route, pen, ends
+        self._profiles = Profiles(
+            route=route, points=pen.points, typed_m=pen.heights, altimeter=pen.altimeter
+        )
+        places = stands(route, pen.points, pen.heights)
+        surveyor = Surveyor(route=route, points=pen.points, stands=places)
+        self.tracks = {kind: surveyor.tracks(kind) for kind in _turns_in_play(route)}
+        first = next(iter(self.tracks.values()))
+        self.tracks = {
+            kind: tracks for kind, tracks in self.tracks.items()
+            if tracks is first or not self._are_same(tracks, first)
+        }  # fmt: skip
+        self._ways: list[Words] = []
+        self._layers = [self._layer(kind, tracks) for kind, tracks in self.tracks.items()]
+
+    def _are_same(self, one: Tracks, other: Tracks) -> bool:
+        """Return whether two kinds of turn are flown alike.
+
+        Where heights fall short it matters at which waypoints the aircraft stops.
+        """
+        falls_short = any(model.endswith(SHORT) for model in self._profiles.models(one))
+        return one.legs == other.legs and (one.passed == other.passed or not falls_short)
+
+    @property
+    def reference_words(self) -> Words:
+        """Turn, height in the corner and climb of the reference."""
+        return self._ways[0][:3]
+
+    def _layer(self, kind: str, tracks: Tracks) -> Layer:
+        pairs = [
+            (corner, model)
+            for corner in self._profiles.corners(tracks)
+            for model in self._profiles.models(tracks)
+        ]
+        first = len(self._ways)
+        self._ways += [(kind, corner, model, *self._ends) for corner, model in pairs]
+        return Layer(
+            tracks=tracks,
+            ways=tuple(range(first, len(self._ways))),
+            heights=tuple(self._profiles.heights(tracks, *pair) for pair in pairs),
+        )
+
+    def drawn(self) -> tuple[Curve, ...]:
+        """Draw the reference, and what leaves it."""
+        cuts = self._cuts()
+        pen = LegsPen(
+            profiles=self._profiles,
+            layers=tuple(self._layers),
+            ways=tuple(self._ways),
+            drawing=Drawing(frame=self._pen.frame, step_m=self._pen.step_m),
+            step_m=self._pen.step_m,
+        )
+        return pen.drawn(cuts)
+
+    def _cuts(self) -> Cuts | None:
+        """Return the corners that may be cut: it is not stated how their waypoints are passed.
+
+        The ways to cut them are named like the ways to round them.
+        """
+        waypoints, rounded = self._route.waypoints, self._layers[0]
+        may_be = [k for k in rounded.tracks.rounded if waypoints[k].turn is None]
+        if self._route.turns.kind != "unstated" or not may_be:
+            return None
+        first = len(self._ways)
+        self._ways += [(CUT, *self._ways[way][1:]) for way in rounded.ways]
+        ways = tuple(range(first, len(self._ways)))
+        return Cuts(waypoints=frozenset(may_be), layer=replace(rounded, ways=ways))
+
+
+def _turns_in_play(route: Route) -> tuple[str, ...]:
+    return TURNS if route.turns.kind == "unstated" else (route.turns.kind,)

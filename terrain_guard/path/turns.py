@@ -20,13 +20,13 @@ from typing import Final
 
 import numpy as np
 
+from terrain_guard.path.pieces import Arc, Line, Point
+
 GRAVITY_M_PER_S2: Final = 9.80665
 """Standard gravity (BIPM, SI brochure; also PANS-OPS)."""
 REVERSAL_DEG: Final = 170.0
 """A change of course beyond this is flown as a stop: the arc would need no radius at all."""
 STRAIGHT_DEG: Final = 0.01
-
-Point = tuple[float, float]
 
 
 def turn_radius_m(speed_m_per_s: float, bank_deg: float, *, wind_m_per_s: float = 0.0) -> float:
@@ -69,9 +69,47 @@ class Corner:
         )
 
     @property
+    def halves(self) -> tuple[Arc, Arc]:
+        """The arc up to its middle, and from there on."""
+        turn = self.course_change_rad / 2
+        first, middle, _ = self.bearings_rad
+        return (
+            Arc(self.centre, self.radius_m, first, turn),
+            Arc(self.centre, self.radius_m, middle, turn),
+        )
+
+    def cut(self, here: Point, share: float) -> tuple[Line, Line]:
+        """Return the halves of a corner cut by two lines, in metres of the arc.
+
+        With share 0 they are the chord from tangent point to tangent point, with 1
+        the corner itself at the waypoint `here`.
+        """
+        middle = tuple(
+            (1 - share) * (a + b) / 2 + share * c
+            for a, b, c in zip(self.start, self.end, here, strict=True)
+        )
+        top = (float(middle[0]), float(middle[1]))
+        return Line(self.start, top, self.arc_m / 2), Line(top, self.end, self.arc_m / 2)
+
+    @property
     def inside_m(self) -> float:
         """How far inside the waypoint the arc passes: r (sec(A/2) − 1)."""
         return float(self.radius_m * (1 / np.cos(self.course_change_rad / 2) - 1))
+
+
+def change_of_course(before: Point, here: Point, after: Point) -> float | None:
+    """Return the change of course at a point, positive to the left; None if a leg has no length.
+
+    Examples
+    --------
+    >>> round(math.degrees(change_of_course((0.0, 0.0), (1.0, 0.0), (1.0, 1.0))))
+    90
+    """
+    inbound, outbound = np.subtract(here, before), np.subtract(after, here)
+    if min(np.hypot(*inbound), np.hypot(*outbound)) < 1e-6:
+        return None
+    across = inbound[0] * outbound[1] - inbound[1] * outbound[0]
+    return float(np.arctan2(across, inbound @ outbound))
 
 
 def corner(
@@ -88,14 +126,11 @@ def corner(
     radius. Each leg lends at most half its length. Legs without length, courses
     that hardly change and reversals are stops.
     """
-    inbound, outbound = np.subtract(here, before), np.subtract(after, here)
-    lengths = float(np.hypot(*inbound)), float(np.hypot(*outbound))
-    if min(lengths) < 1e-6:
+    change = change_of_course(before, here, after)
+    if change is None or not np.radians(STRAIGHT_DEG) < abs(change) < np.radians(REVERSAL_DEG):
         return None
-    u, v = inbound / lengths[0], outbound / lengths[1]
-    change = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
-    if not np.radians(STRAIGHT_DEG) < abs(change) < np.radians(REVERSAL_DEG):
-        return None
+    lengths = math.dist(before, here), math.dist(here, after)
+    u, v = np.subtract(here, before) / lengths[0], np.subtract(after, here) / lengths[1]
     half = np.tan(abs(change) / 2)
     wanted = anticipation_m if anticipation_m is not None else (radius_m or 0.0) * half
     tangent = float(min(wanted, lengths[0] / 2, lengths[1] / 2))

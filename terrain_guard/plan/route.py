@@ -9,6 +9,7 @@ terrain, so the hall does it. Every object refuses what the schema refuses, with
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from terrain_guard.errors import RefusedRoute
 from terrain_guard.plan.schema import TABLES
@@ -34,6 +35,7 @@ class Launch(Place):
     elevation_m: float | None = None  # only if surveyed, in the model's vertical datum
     elevation_accuracy_m: float | None = None  # one sigma
     spot_within_m: float = 10.0  # how far off the real spot may be
+    offset_m: float | None = None  # how far above the ground its deck, roof or case is
 
     def __post_init__(self) -> None:
         """Refuse what the schema refuses."""
@@ -75,6 +77,7 @@ class Climb:
     """How height changes along a leg and out of the launch."""
 
     model: str = "unstated"  # unstated | linear | early | late | smooth
+    too_steep: str = "unstated"  # unstated | slows | falls-short, where the rates do not suffice
     up_m_per_s: float = 4.0
     down_m_per_s: float = 3.0
     out: str = "unstated"  # unstated | vertical | step | slanting
@@ -111,6 +114,33 @@ class WayHome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """The air and the ground on the day, None where not stated; wind is `Route.wind_m_per_s`."""
+
+    wind_from_deg: float | None = None  # true, where it comes from
+    temperature_c: float | None = None  # of the air at launch
+    pressure_trend_hpa_per_h: float | None = None  # negative: it falls
+    snow_m: float | None = None  # how deep it lies
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["conditions"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aircraft:
+    """What the aircraft is and how it is set, None where not stated."""
+
+    max_height_m: float | None = None  # the limit set in it, above launch
+    height_from: str | None = None  # barometer | gnss | rtk
+    temperature_reference: Literal["launch", "sea-level", "sensor"] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["aircraft"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
     """Everything a flight needs, as stated; `assumed` and `unused` say what was not."""
 
@@ -125,6 +155,8 @@ class Route:
     after_last: AfterLast = field(default_factory=AfterLast)
     way_home: WayHome = field(default_factory=WayHome)
     wind_m_per_s: float = 0.0
+    conditions: Conditions = field(default_factory=Conditions)
+    aircraft: Aircraft = field(default_factory=Aircraft)
     assumed: tuple[str, ...] = ()  # sentences: which default stands for what was not stated
     unused: tuple[str, ...] = ()  # keys that were read and kept but not used yet
     source: str = "route"  # the file's name, for messages

@@ -12,16 +12,6 @@ from typing import Final
 
 from terrain_guard.plan.keys import Key, More, Table, choice, height, number, text
 
-_TURNS_TO_COME = {
-    "fly-over": "turns that begin after the waypoint are not built yet",
-    "smooth": "smooth curves through every waypoint are not built yet",
-}
-_CLIMBS_TO_COME = {
-    "early": "climbs early in the leg are not built yet",
-    "late": "climbs late in the leg are not built yet",
-    "smooth": "smooth climbs are not built yet",
-}
-_CORNERS_TO_COME = {"straight": "corners cut straight are not built yet"}
 _HIGH_M = 3000.0
 _HIGHEST_M = (
     10_000.0  # above sea level or the ellipsoid, which launches themselves may be high above
@@ -73,6 +63,7 @@ ROUTE: Final = (
             number("elevation_m", "the surveyed elevation", "m", -500, 9000, example=212.4),
             number("elevation_accuracy_m", "one sigma of it", "m", 0.001, 100, example=0.5),
             number("spot_within_m", "how far off the spot may be", "m", 0, 1000, default=10),
+            number("offset_m", "the height of its deck, roof or case", "m", 0, 100, example=2),
         ),
     ),
     Table(
@@ -92,7 +83,6 @@ ROUTE: Final = (
                 "turn",
                 "how this corner is flown",
                 ("fly-by", "fly-over", "smooth", "stop"),
-                not_built=_TURNS_TO_COME,
             ),
             text("look_at", "a subject's name", example="spillway", used=False),
         ),
@@ -105,7 +95,6 @@ ROUTE: Final = (
                 "kind",
                 "the kind of turn",
                 ("unstated", "fly-by", "fly-over", "smooth", "stop"),
-                not_built=_TURNS_TO_COME,
                 default="unstated",
             ),
             number(
@@ -121,7 +110,6 @@ ROUTE: Final = (
                 "corner_height",
                 "where the typed height is reached",
                 ("unstated", "mid-arc", "straight"),
-                not_built=_CORNERS_TO_COME,
                 default="unstated",
             ),
         ),
@@ -132,9 +120,14 @@ ROUTE: Final = (
         keys=(
             choice(
                 "model",
-                "where along a leg the height changes",
+                "where along a leg it climbs",
                 ("unstated", "linear", "early", "late", "smooth"),
-                not_built=_CLIMBS_TO_COME,
+                default="unstated",
+            ),
+            choice(
+                "too_steep",
+                "where a leg asks for more than its rates",
+                ("unstated", "slows", "falls-short"),
                 default="unstated",
             ),
             number("up_m_per_s", "the rate of climb", "m/s", 0.1, 30, default=4),
@@ -200,25 +193,12 @@ ROUTE: Final = (
         meaning="The air on the day",
         keys=(
             number("wind_m_per_s", "the wind, which widens turns", "m/s", 0, 60, default=0),
-            number("wind_from_deg", "where wind comes from", "degrees", 0, 360, used=False),
+            number("wind_from_deg", "where wind comes from", "degrees", 0, 360, example=270),
+            number("temperature_c", "the air at launch", "degrees Celsius", -60, 60, example=8),
             number(
-                "temperature_c",
-                "the air at launch",
-                "degrees Celsius",
-                -60,
-                60,
-                example=8,
-                used=False,
+                "pressure_trend_hpa_per_h", "the change of pressure", "hPa/h", -50, 50, example=-1
             ),
-            number(
-                "pressure_trend_hpa_per_h",
-                "the change of pressure",
-                "hPa/h",
-                -50,
-                50,
-                example=-1,
-                used=False,
-            ),
+            number("snow_m", "the depth of snow on the ground", "m", 0, 30, example=1, used=False),
         ),
     ),
     Table(
@@ -243,10 +223,13 @@ ROUTE: Final = (
         meaning="The aircraft",
         keys=(
             number("size_m", "the span over all", "m", 0.01, 50, example=0.5, used=False),
-            height("max_height", "the height limit set", 0.1, 10000, example=120, used=False),
+            height("max_height", "the height limit set", 0.1, 10000, example=120),
             number("endurance_min", "the time aloft", "min", 0.1, 10000, example=25, used=False),
+            choice("height_from", "what tells its height", ("barometer", "gnss", "rtk")),
             choice(
-                "height_from", "what tells its height", ("barometer", "gnss", "rtk"), used=False
+                "temperature_reference",
+                "the air its barometer assumes",
+                ("launch", "sea-level", "sensor"),
             ),
             number("radio_ghz", "the link's frequency", "GHz", 0.001, 100, example=2.4, used=False),
         ),

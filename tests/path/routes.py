@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 GEODESIC = pyproj.Geod(ellps="WGS84")
 LON_DEG, LAT_DEG = -28.4051, 47.3124
 """A place on an invented island in the open ocean."""
+UNSTATED = {"turns": {"corner_height": "unstated"},
+            "climb": {"model": "unstated", "too_steep": "unstated"}}  # fmt: skip
+"""Nothing is said of turns and climbs."""
 
 
 def lonlat(east_m: float, north_m: float) -> tuple[float, float]:
@@ -52,7 +55,11 @@ def route(
     way_home: dict[str, Any] | None = None,
     **more: Any,
 ) -> Route:
-    """Return a route through points (east, north, height above launch), named w0, w1, ..."""
+    """Return a route through points (east, north, height above launch), named w0, w1, ...
+
+    Unless told otherwise it climbs linearly, slows down where that is too steep, and
+    reaches the typed height in the middle of a corner; its turns are unstated.
+    """
     lon, lat = lonlat(*launch)
     home_lon, home_lat = lonlat(*(home or launch))
     return Route(
@@ -65,8 +72,8 @@ def route(
             point if isinstance(point, Waypoint) else waypoint(f"w{k}", *point)
             for k, point in enumerate(points)
         ),
-        turns=Turns(**(turns or {})),
-        climb=Climb(**(climb or {})),
+        turns=Turns(**{"corner_height": "mid-arc", **(turns or {})}),
+        climb=Climb(**{"model": "linear", "too_steep": "slows", **(climb or {})}),
         after_last=AfterLast(**(after_last or {})),
         way_home=WayHome(**(way_home or {})),
         **more,
@@ -80,8 +87,26 @@ def flown(drawn: Route, *, spot_ground_m: float = 0.0, step_m: float = 1.0) -> F
 
 
 def every_curve(flight: Flight) -> list[Curve]:
-    """Return every way of every section."""
-    return [curve for section in flight.sections for curve in section]
+    """Return every way of every section that is drawn by itself: the reference of the legs."""
+    return [*flight.out, flight.legs[0], *flight.home]
+
+
+def beside(flight: Flight) -> list[Curve]:
+    """Return what is flown of the legs besides the reference: the lowest and the highest."""
+    return [line for curve in flight.legs[1:] for line in curve.lines(is_reference=False)]
+
+
+def places(flight: Flight) -> Floats:
+    """Return (east, north) of every sample that is flown between the waypoints: (n, 2)."""
+    found = [np.stack((curve.x_m, curve.y_m), axis=1) for curve in flight.legs]
+    joined = np.concatenate(found)
+    return joined[np.isfinite(joined).all(axis=1)]
+
+
+def nearest_m(flight: Flight, east_m: float, north_m: float) -> float:
+    """Return how near any way of the legs comes to a place in metres about the island's."""
+    x, y = flight.frame.to_local(*lonlat(east_m, north_m))
+    return float(np.hypot(*(places(flight) - (float(x), float(y))).T).min())
 
 
 def way(section: tuple[Curve, ...], word: str) -> Curve:
@@ -95,6 +120,20 @@ def steps_m(curve: Curve) -> Floats:
     return np.sqrt(
         np.diff(curve.x_m) ** 2 + np.diff(curve.y_m) ** 2 + np.diff(curve.above_launch_m) ** 2
     )
+
+
+def over(flight: Flight, line: Curve, east_m: float, north_m: float) -> list[float]:
+    """Return the heights at which a line passes over a place, to 10 cm over the ground."""
+    x, y = (float(v) for v in flight.frame.to_local(*lonlat(east_m, north_m)))
+    a = np.stack((line.x_m, line.y_m), axis=1) - (x, y)
+    step = np.diff(a, axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.clip(-np.sum(a[:-1] * step, axis=1) / np.sum(step**2, axis=1), 0, 1)
+        share = np.nan_to_num(share)
+        near = np.hypot(*(a[:-1] + share[:, None] * step).T) < 0.1
+    heights = line.above_launch_m
+    found = heights[:-1] + share * np.diff(heights)
+    return [float(h) for h in found[near & (line.leg >= 0)]]
 
 
 def distance_m(curve: Curve, east_m: float, north_m: float) -> Floats:

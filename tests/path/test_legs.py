@@ -8,8 +8,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain_guard.path.curve import Curve, Pace, arc, at, straight
-from tests.path.routes import distance_m, every_curve, flown, route, steps_m, stops, waypoint
+from terrain_guard.path.curve import Curve, Pace, at, straight
+from tests.path.routes import (
+    distance_m,
+    every_curve,
+    flown,
+    nearest_m,
+    route,
+    steps_m,
+    stops,
+    waypoint,
+)
 
 MILLIMETRE = 1e-3
 
@@ -110,7 +119,7 @@ def test_chords_stay_on_their_arc(anticipation_m: float, step_m: float) -> None:
     drawn = route(*SQUARE, turns={"kind": "fly-by", "turn_anticipation_m": anticipation_m})
     flight = flown(drawn, step_m=step_m)
     (curve,) = flight.legs
-    rounded = flight.corners[1]
+    rounded = flight.tracks["fly-by"].corners[1]
     assert rounded.radius_m == pytest.approx(anticipation_m, rel=1e-6)  # a square corner
     start = int(np.argmin(np.hypot(curve.x_m - rounded.start[0], curve.y_m - rounded.start[1])))
     end = int(np.argmin(np.hypot(curve.x_m - rounded.end[0], curve.y_m - rounded.end[1])))
@@ -127,13 +136,16 @@ def test_chords_stay_on_their_arc(anticipation_m: float, step_m: float) -> None:
 # ------------------------------------------------------------ what is a stop
 
 
-def test_unstated_turns_are_flown_both_ways() -> None:
-    """Fly-by first, then stop, which passes over the waypoint."""
-    by, stop = flown(route(*SQUARE)).legs
-    assert (by.words[0], stop.words[0]) == ("fly-by", "stop")
+def test_unstated_turns_are_flown_every_way() -> None:
+    """Fly-by first; the others are drawn behind it, and some of them pass over the waypoint."""
+    flight = flown(route(*SQUARE))
+    by, others = flight.legs
+    assert list(flight.tracks) == ["fly-by", "fly-over", "smooth", "stop"]
+    words = {words[0] for words in others.ways}
+    assert words == {"fly-by", "fly-over", "smooth", "stop", "cut-corner"}
+    assert by.words[0] == "fly-by"
     assert distance_m(by, 0.0, 0.0).min() > 1.0
-    assert distance_m(stop, 0.0, 0.0).min() < MILLIMETRE
-    assert stop.along_m[-1] == pytest.approx(2 * math.hypot(200, 30), abs=MILLIMETRE)
+    assert nearest_m(flight, 0.0, 0.0) < MILLIMETRE
 
 
 @pytest.mark.parametrize(
@@ -145,9 +157,10 @@ def test_stops_are_reached(kind: str, more: dict[str, Any]) -> None:
     """A stop, by kind, at this waypoint, or because it waits there, is flown to, one way only."""
     drawn = route(SQUARE[0], waypoint("corner", 0.0, 0.0, 80.0, **more), SQUARE[2],
                   turns={"kind": kind})  # fmt: skip
-    (curve,) = flown(drawn).legs
+    flight = flown(drawn)
+    (curve,) = flight.legs
     assert distance_m(curve, 0.0, 0.0).min() < MILLIMETRE
-    assert flown(drawn).corners == {}
+    assert [tracks.corners for tracks in flight.tracks.values()] == [{}]
 
 
 def test_a_waypoint_overrides_the_kind() -> None:
@@ -194,7 +207,8 @@ def test_radius_of_the_turn_flown(
         turns={"kind": "fly-by", **turns},
         wind_m_per_s=wind,
     )
-    assert flown(drawn).corners[1].radius_m == pytest.approx(radius_m, abs=0.001)
+    rounded = flown(drawn).tracks["fly-by"].corners[1]
+    assert rounded.radius_m == pytest.approx(radius_m, abs=0.001)
 
 
 # ------------------------------------------------------------ legs shorter than their corners
@@ -208,8 +222,9 @@ def test_corners_share_a_short_leg() -> None:
     )  # fmt: skip
     flight = flown(drawn)
     (curve,) = flight.legs
-    assert [c.tangent_m for c in flight.corners.values()] == pytest.approx([15.0] * 2, abs=1e-4)
-    assert all(c.shortened for c in flight.corners.values())
+    corners = flight.tracks["fly-by"].corners
+    assert [c.tangent_m for c in corners.values()] == pytest.approx([15.0] * 2, abs=1e-4)
+    assert all(c.shortened for c in corners.values())
     sample_at(curve, 0.0, 15.0)
     horizontal = np.hypot(np.diff(curve.x_m), np.diff(curve.y_m)).sum()
     assert horizontal == pytest.approx(430 - 2 * (30 - 15 * math.pi / 2), abs=MILLIMETRE)
@@ -248,14 +263,19 @@ def test_straight_strokes(stop: tuple[float, float], rise: float, step_m: float)
     assert stroke.leg == 3
 
 
-def test_steep_arc_keeps_its_step() -> None:
-    """A climb of 300 m in a quarter turn of 10 m radius: still no more than a metre apart."""
-    stroke = arc((0.0, 0.0), 10.0, (0.0, math.pi / 2), heights_m=(0.0, 300.0), leg=1, pace=pace(),
-                 step_m=1.0)  # fmt: skip
-    steps = np.sqrt(
-        np.diff(stroke.x_m) ** 2 + np.diff(stroke.y_m) ** 2 + np.diff(stroke.above_launch_m) ** 2
-    )
-    assert steps.max() <= 1.0 + 1e-9
+@pytest.mark.parametrize("model", ["linear", "early", "late", "smooth"])
+@pytest.mark.parametrize("corner_height", ["mid-arc", "straight"])
+def test_steep_arcs_keep_their_step(model: str, corner_height: str) -> None:
+    """Climbs of 300 m in quarter turns of 10 m radius: still no more than a metre apart."""
+    drawn = route(
+        (-20.0, 0.0, 0.0), (0.0, 0.0, 300.0), (0.0, 20.0, 0.0), (20.0, 20.0, 50.0),
+        turns={"kind": "fly-by", "turn_anticipation_m": 10.0, "corner_height": corner_height},
+        climb={"model": model, "up_m_per_s": 30.0, "down_m_per_s": 20.0},
+    )  # fmt: skip
+    (curve,) = flown(drawn).legs
+    # Half of the 300 m at either tangent point, and so between them, if cut straight.
+    assert curve.above_launch_m.max() > (140.0 if corner_height == "straight" else 299.9)
+    assert steps_m(curve).max() <= 1.0 + 1e-9
 
 
 @pytest.mark.parametrize("step_m", [1.0, 0.25])

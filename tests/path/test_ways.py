@@ -10,7 +10,7 @@ import pytest
 
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight
-from tests.path.routes import every_curve, flown, route, stops, way, waypoint
+from tests.path.routes import UNSTATED, flown, route, stops, way, waypoint
 
 Bends = list[tuple[float, float, float]]
 
@@ -265,18 +265,42 @@ def test_sections_meet() -> None:
     """Every way out ends where every legs begin, and these end where every way home begins."""
     drawn = route((50.0, 20.0, 70.0), (120.0, 80.0, 50.0), LAST, way_home={"height_m": 90.0})
     flight = flown(drawn)
-    for before, after in ((flight.out, flight.legs), (flight.legs, flight.home)):
+    reference = flight.legs[:1]
+    for before, after in ((flight.out, reference), (reference, flight.home)):
         joints = {(c.x_m[-1], c.y_m[-1], c.above_launch_m[-1]) for c in before}
         joints |= {(c.x_m[0], c.y_m[0], c.above_launch_m[0]) for c in after}
         assert len(joints) == 1
 
 
 def test_names_are_whole() -> None:
-    """Each curve is named by turn, height in the corner, climb, way out and way home, once each."""
-    flight = flown(route((50.0, 20.0, 70.0), (120.0, 80.0, 50.0), LAST))
-    names = [curve.words for curve in every_curve(flight)]
-    assert {words[0] for words in names} == {"fly-by", "stop"}
-    assert {words[1:3] for words in names} == {("mid-arc", "linear")}
-    assert {words[3] for words in names} == {"vertical", "step", "slanting"}
-    assert {words[4] for words in names} == {"level", "slanting"}
-    assert len({words for section in flight.sections for words in [section[0].words]}) == 1
+    """Each way is named by turn, height in the corner, climb, way out and way home, once each."""
+    flight = flown(route((50.0, 20.0, 70.0), (120.0, 80.0, 50.0), LAST, **UNSTATED))
+    names = [tuple(name.split("/")) for name in flight.names]
+    assert len(set(names)) == len(names)
+    turns, corners, climbs, out, home = (set(words) for words in zip(*names, strict=True))
+    assert turns == {"fly-by", "fly-over", "smooth", "stop", "cut-corner"}
+    assert corners == {"mid-arc", "straight"}
+    assert climbs == {"linear", "early", "late", "smooth"}
+    assert out == {"vertical", "step", "slanting"}
+    assert home == {"level", "slanting"}
+    assert {section[0].name for section in flight.sections} == {flight.names[0]}
+    assert flight.names[0] == "fly-by/mid-arc/linear/vertical/level"
+    # Only a rounded or a cut corner may be cut straight.
+    assert {n[0] for n in names if n[1] == "straight"} == {"fly-by", "cut-corner"}
+
+
+def test_too_steep_legs_have_more_names() -> None:
+    """100 m up in 79.4 m at 5 m/s and 4 m/s: it slows, or falls short, however it climbs."""
+    points = (50.0, 20.0, 70.0), (120.0, 80.0, 170.0), (300.0, 80.0, 170.0)
+    turns = UNSTATED["turns"]
+    climbs = {
+        too_steep: {name.split("/")[2] for name in flown(
+            route(*points, turns=turns, climb={"model": "unstated", "too_steep": too_steep})
+        ).names}
+        for too_steep in ("unstated", "slows", "falls-short")
+    }  # fmt: skip
+    slows = {"linear", "early", "late", "smooth"}
+    short = {"linear-short", "early-short", "late-short"}
+    assert climbs == {
+        "slows": slows, "falls-short": short | {"smooth"}, "unstated": slows | short,
+    }  # fmt: skip

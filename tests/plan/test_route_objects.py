@@ -28,7 +28,7 @@ WAYPOINT = objects.Waypoint(
         (WAYPOINT, {"speed_m_per_s": 0.0}, r"Waypoint\.speed_m_per_s: given 0\.0, but"),
         (WAYPOINT, {"wait_s": -1.0}, r"Waypoint\.wait_s: given -1\.0, but"),
         (WAYPOINT, {"lat_deg": math.inf}, r"Waypoint\.lat_deg: given inf, but"),
-        (WAYPOINT, {"turn": "fly-over"}, r"given 'fly-over', but turns that begin after the way"),
+        (WAYPOINT, {"turn": "unstated"}, r"Waypoint\.turn: given 'unstated', but it must be 'fly"),
         (objects.Place(lat_deg=0.0, lon_deg=0.0), {"lon_deg": 180.1}, r"Place\.lon_deg: given"),
         (
             objects.Launch(lat_deg=0.0, lon_deg=0.0),
@@ -38,7 +38,8 @@ WAYPOINT = objects.Waypoint(
         (objects.Turns(), {"kind": "flyby"}, r"Turns\.kind: given 'flyby', but it must be 'unst"),
         (objects.Turns(), {"bank_deg": 90.0}, r"Turns\.bank_deg: given 90\.0, but"),
         (objects.Climb(), {"up_m_per_s": 0.0}, r"Climb\.up_m_per_s: given 0\.0, but"),
-        (objects.Climb(), {"model": "late"}, r"climbs late in the leg are not built yet"),
+        (objects.Climb(), {"model": "last"}, r"Climb\.model: given 'last', but it must be 'unst"),
+        (objects.Climb(), {"too_steep": "short"}, r"Climb\.too_steep: given 'short', but it must"),
         (objects.AfterLast(), {"then": "fly"}, r"AfterLast\.then: given 'fly', but"),
         (objects.WayHome(), {"path": "direct"}, r"WayHome\.path: given 'direct', but"),
     ],
