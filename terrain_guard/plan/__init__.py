@@ -1,9 +1,10 @@
 """What the pilot wrote: route and rules, read, checked and kept.
 
 In reading order: `route` and `rules` (the objects), `keys` and `schema` (what a
-file may say, as data), `toml_file` and `reading` (bytes to checked values),
-`swaps`, `consistency` and `stand_ins` (what the values mean together),
-`rules_toml` (the rules' reader), `template` (a file to fill in).
+file may say, as data), `toml_file`, `reading` and `unknown_keys` (bytes to
+checked values), `swaps`, `consistency` and `stand_ins` (what the values mean together),
+`rule_sets` (published ceilings, as data), `rules_toml` and `rules_based_on` (the rules'
+reader, by name or from a file), `template` (a file to fill in).
 
 Route files come in six formats, through one door, `route_files`. Each reader makes
 a `draft` of what a TOML route file would hold; `route_from_draft` judges it by the

@@ -16,12 +16,15 @@ from typing import TYPE_CHECKING, Literal, TypeAlias, TypedDict, Unpack
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-Kind: TypeAlias = Literal["number", "height", "text", "choice", "reference", "span", "words"]
+Kind: TypeAlias = Literal[
+    "number", "height", "text", "choice", "reference", "span", "words", "flag", "whole", "date"
+]
 """What a key holds: a number; a height in the file's own unit; text; one of `choices`; one of
-`choices` or a name given elsewhere; one number or a [least, most] pair; a list of `choices`."""
+`choices` or a name given elsewhere; one number or a [least, most] pair; a list of `choices`;
+true or false; a whole number; a day, month or year (`low` and `high` are years)."""
 
 Value: TypeAlias = float | str | tuple[float, float] | tuple[str, ...]
-"""A value that was read: numbers as float, heights as metres, lists as tuples."""
+"""A value that was read: numbers as float, heights as metres, lists as tuples, dates as text."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,13 +170,15 @@ class Table:
 def toml_literal(value: Value) -> str:
     """Write a value as TOML.
 
-    >>> toml_literal("gate"), toml_literal(10.0), toml_literal((1.0, 20.0))
-    ('"gate"', '10', '[1, 20]')
+    >>> toml_literal("gate"), toml_literal(10.0), toml_literal((1.0, 20.0)), toml_literal(True)
+    ('"gate"', '10', '[1, 20]', 'true')
     """
     if isinstance(value, tuple):
         return "[" + ", ".join(toml_literal(item) for item in value) + "]"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)
+    if isinstance(value, bool):
+        return str(value).lower()
     return number_text(value)
 
 

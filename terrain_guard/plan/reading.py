@@ -8,7 +8,9 @@ from __future__ import annotations
 import difflib
 import re
 import reprlib
+from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from terrain_guard.units import METRES_PER_UNIT
@@ -97,7 +99,7 @@ def read_table(
         return {}
     values: Values = {}
     for key in table.keys:
-        place = _dotted(where, key.name)
+        place = dotted(where, key.name)
         if key.name in given:
             try:
                 values[key.name] = read_value(key, given[key.name], unit=unit)
@@ -133,40 +135,6 @@ def read_value(key: Key, given: object, *, unit: str | None = "m") -> Value:
     return _READERS[key.kind](key, given, unit)
 
 
-def add_unknown_keys(
-    known: Iterable[str],
-    given: Mapping[str, object],
-    *,
-    where: str,
-    elsewhere: Mapping[str, str],
-    faults: Faults,
-) -> None:
-    """Add a fault for each key that the schema does not know.
-
-    Parameters
-    ----------
-    known : iterable of str
-        The keys that may stand here.
-    given : mapping
-        What stands here.
-    where : str
-        The table's place in the file; empty at the top.
-    elsewhere : mapping of str to str
-        Keys of other tables, each with where it belongs, for the hint.
-    faults : Faults
-        Where faults go.
-    """
-    known = tuple(known)
-    for name, value in given.items():
-        if name not in known:
-            faults.add(
-                _dotted(where, name),
-                value,
-                rule="no such key is known here",
-                remedy=_hint(name, known=known, elsewhere=elsewhere),
-            )
-
-
 def shown(given: object) -> str:
     """Write a given value as Python would, shortened.
 
@@ -193,16 +161,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return next(iter(found + longer), None)
 
 
-def _hint(name: str, *, known: tuple[str, ...], elsewhere: Mapping[str, str]) -> str:
-    if name in elsewhere:
-        return f"it belongs {elsewhere[name]}"
-    like = nearest(name, known)
-    if like:
-        return f"if {like} is meant, write that; otherwise remove it"
-    return "remove it, or look for its name in the template"
-
-
-def _dotted(where: str, name: str) -> str:
+def dotted(where: str, name: str) -> str:
     """Return a key's full name, quoted where it is no plain word."""
     plain = name if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", name) else shown(name)
     return f"{where}.{plain}" if where else plain
@@ -282,6 +241,37 @@ def _read_words(key: Key, given: object, unit: str | None) -> tuple[str, ...]:
     return tuple(given)
 
 
+def _read_flag(key: Key, given: object, unit: str | None) -> bool:
+    del unit
+    if not isinstance(given, bool):
+        rule = "it must be true or false, without quotes"
+        raise BadValueError(rule, _for_example(key))
+    return given
+
+
+def _read_whole(key: Key, given: object, unit: str | None) -> int:
+    del unit
+    number = None if isinstance(given, bool) else given
+    if isinstance(number, int) and key.low <= number <= key.high:
+        return number
+    rule = f"it must be a whole number from {key.low:.0f} to {key.high:.0f}"
+    raise BadValueError(rule, _for_example(key))
+
+
+def _read_date(key: Key, given: object, unit: str | None) -> str:
+    """Return a day, a month or a year as text, as far as it is known."""
+    del unit
+    text = given
+    if isinstance(given, date) and not isinstance(given, datetime):
+        text = given.isoformat()
+    if isinstance(text, str) and re.fullmatch(r"\d{4}(-\d\d){0,2}", text, re.ASCII):
+        with suppress(ValueError):  # no such month or day
+            if key.low <= date.fromisoformat(f"{text}-01-01"[:10]).year <= key.high:
+                return text
+    rule = f"it must be a year from {key.low:.0f} on, a month or a day of the calendar, in quotes"
+    raise BadValueError(rule, _for_example(key))
+
+
 def listed(words: Iterable[str]) -> str:
     """Write words as a choice.
 
@@ -300,4 +290,7 @@ _READERS: Final[Mapping[str, Callable[[Key, Any, str | None], Value]]] = {
     "reference": _read_text,
     "span": _read_span,
     "words": _read_words,
+    "flag": _read_flag,
+    "whole": _read_whole,
+    "date": _read_date,
 }

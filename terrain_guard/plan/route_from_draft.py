@@ -10,7 +10,9 @@ from terrain_guard.plan.launch_apart import with_launch
 from terrain_guard.plan.reading import Faults
 from terrain_guard.plan.route import (
     AfterLast,
+    Aircraft,
     Climb,
+    Conditions,
     Launch,
     Place,
     Route,
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from terrain_guard.plan.stated import Stated
 
 MOST_FAULTS: Final = 50
+_CARRIED_UNUSED: Final = {"look_at", "snow_m"}
 
 
 def build_route(draft: Draft, *, launch: LaunchGiven = None, launch_needed: bool = True) -> Route:
@@ -89,6 +92,8 @@ def _route(stated: Stated, draft: Draft) -> Route:
         after_last=AfterLast(**_attributes("after_last", stated.tables["after_last"])),
         way_home=WayHome(**_attributes("way_home", stated.tables["way_home"])),
         wind_m_per_s=stated.or_default("conditions", "wind_m_per_s"),
+        conditions=_conditions(stated),
+        aircraft=Aircraft(**_attributes("aircraft", stated.tables["aircraft"])),
         assumed=draft.notes + assumed(stated),
         unused=draft.unused + unused(stated),
         source=draft.file,
@@ -101,7 +106,7 @@ def _attributes(table: str, values: Values) -> dict[str, Any]:
     return {
         key.attribute: values.get(key.name, key.default)
         for key in TABLES[table].keys
-        if key.used or key.name == "look_at"
+        if key.used or key.name in _CARRIED_UNUSED
     }
 
 
@@ -128,3 +133,10 @@ def _climb(stated: Stated) -> Climb:
     if "climb.take_off_height" in without_part(stated):
         climb["take_off_height_m"] = stated.value("climb", "take_off_height")
     return Climb(**climb)
+
+
+def _conditions(stated: Stated) -> Conditions:
+    """Build what is stated of the day; the wind is the route's own."""
+    values = _attributes("conditions", stated.tables["conditions"])
+    del values["wind_m_per_s"]
+    return Conditions(**values)

@@ -8,8 +8,18 @@ from __future__ import annotations
 from typing import Final
 
 from terrain_guard.plan.keys import Key, Table, choice, height, number, text
+from terrain_guard.plan.rule_sets import RULE_SETS
 
-_DATUM = "it needs a vertical datum tied to the elevation model's, which is not built yet"
+
+def _source_of(limit: str) -> Key:
+    """Return the key that says who wants one limit, where that is not the file's `source`."""
+    return text(
+        "source",
+        "who says so, where it is not the source at the top",
+        example="Authorisation 12, condition 4",
+        carried_as=f"{limit}_source",
+    )
+
 
 RULES: Final = (
     Table(
@@ -32,6 +42,8 @@ RULES: Final = (
                 required=True,
                 why="a limit means nothing without its unit",
             ),
+            text("edition", "which edition of the source", example="Rev 3, 1 May 2024"),
+            choice("based_on", "the published rules that this file changes", tuple(RULE_SETS)),
             Key(
                 name="require",
                 kind="words",
@@ -62,6 +74,7 @@ RULES: Final = (
                 default="clearance",
                 carried_as="floor_measure",
             ),
+            _source_of("floor"),
         ),
     ),
     Table(
@@ -82,10 +95,26 @@ RULES: Final = (
                 "measure",
                 "how it is measured",
                 ("vertical", "closest-point", "sea-level"),
-                not_built={"sea-level": _DATUM},
                 default="vertical",
                 carried_as="ceiling_measure",
             ),
+            _source_of("ceiling"),
+        ),
+    ),
+    Table(
+        name="sea_level_ceiling",
+        meaning="A second ceiling, above sea level",
+        keys=(
+            height(
+                "value",
+                "the greatest height above sea level",
+                -500,
+                10000,
+                example=550,
+                required=True,
+                carried_as="sea_level_ceiling_m",
+            ),
+            _source_of("sea_level_ceiling"),
         ),
     ),
     Table(

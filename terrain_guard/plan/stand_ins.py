@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from terrain_guard.plan.consistency import names
 from terrain_guard.plan.keys import number_text
@@ -12,6 +12,9 @@ from terrain_guard.units import FOOT_M
 if TYPE_CHECKING:
     from terrain_guard.plan.keys import Key
     from terrain_guard.plan.stated import Stated
+
+_CAUTIONED: Final = {"conditions.wind_m_per_s"}
+"""What cautions go by, even where it leaves the flight the same."""
 
 
 def assumed(stated: Stated) -> tuple[str, ...]:
@@ -57,7 +60,7 @@ def unused(stated: Stated) -> tuple[str, ...]:
     tuple of str
         Dotted keys ("waypoint.look_at"); "subject", "observer" and "pilot" as a whole.
     """
-    idle = without_part(stated)
+    idle = without_part(stated) - _CAUTIONED
     found: list[str] = []
     for table in ROUTE:
         if not table.used:
@@ -85,7 +88,12 @@ def without_part(stated: Stated) -> set[str]:
     set of str
         Whether these are in the file or not, the flight is the same.
     """
-    return _idle_in_turns(stated) | _idle_in_climb(stated) | _idle_on_the_way_home(stated)
+    return (
+        _idle_in_turns(stated)
+        | _idle_in_climb(stated)
+        | _idle_on_the_way_home(stated)
+        | _idle_in_the_air(stated)
+    )
 
 
 def _idle_in_turns(stated: Stated) -> set[str]:
@@ -123,6 +131,17 @@ def _idle_on_the_way_home(stated: Stated) -> set[str]:
     return idle
 
 
+def _idle_in_the_air(stated: Stated) -> set[str]:
+    """Air moves no height that satellites tell; a reference needs a temperature, a side a wind."""
+    reference = {"aircraft.temperature_reference"}
+    idle = set() if stated.value("conditions", "wind_m_per_s") else {"conditions.wind_from_deg"}
+    if stated.value("aircraft", "height_from") in ("gnss", "rtk"):
+        idle |= reference | {"conditions.temperature_c", "conditions.pressure_trend_hpa_per_h"}
+    elif "conditions.temperature_c" not in stated.present:
+        idle |= reference
+    return idle
+
+
 def _any_rounded(stated: Stated) -> bool:
     """Return whether any corner may be flown as an arc."""
     inner = stated.lists["waypoint"][1:-1]
@@ -145,14 +164,16 @@ def _replaced_launch(stated: Stated) -> tuple[str, ...]:
     if not stated.launch_replaced:
         return ()
     place = stated.tables["launch"]
-    said = f"launch at lat {place['lat']}, lon {place['lon']} replaces the place in the file"
-    if stated.elevation_dropped_m is None:
-        return (said,)
-    dropped = f"{number_text(stated.elevation_dropped_m)} m"
-    return (
-        said,
-        f"launch.elevation_m of {dropped} was surveyed elsewhere: dropped, the model's is used",
-    )
+    said = [f"launch at lat {place['lat']}, lon {place['lon']} replaces the place in the file"]
+    if stated.elevation_dropped_m is not None:
+        dropped = f"{number_text(stated.elevation_dropped_m)} m"
+        said.append(
+            f"launch.elevation_m of {dropped} was surveyed elsewhere: dropped, the model's is used"
+        )
+    if stated.offset_dropped_m is not None:
+        dropped = f"{number_text(stated.offset_dropped_m)} m"
+        said.append(f"launch.offset_m of {dropped} was stated for elsewhere: dropped")
+    return tuple(said)
 
 
 def _speed(stated: Stated) -> tuple[str, ...]:

@@ -11,9 +11,10 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from terrain_guard.plan.keys import Table
-from terrain_guard.plan.reading import Faults, Values, add_unknown_keys, read_table
+from terrain_guard.plan.reading import Faults, Values, read_table
 from terrain_guard.plan.schema import ROUTE, TABLES
 from terrain_guard.plan.swaps import exchanged_if_out_of_range
+from terrain_guard.plan.unknown_keys import add_unknown_keys
 from terrain_guard.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ class Stated:
     present: set[str] = field(default_factory=set)  # dotted keys and headers, sound or not
     launch_replaced: bool = False
     elevation_dropped_m: float | None = None
+    offset_dropped_m: float | None = None
 
     def value(self, table: str, name: str) -> Value | None:
         """Return what the file states under a key, or None."""
@@ -114,7 +116,7 @@ def _read_many(table: Table, given: Any, stated: Stated) -> list[Values]:
 
 
 def _read_replaced(given: Any, launch: tuple[float, float], stated: Stated) -> Values:
-    """Read the launch table with its place replaced; a survey of the old place is dropped."""
+    """Read the launch table with its place replaced; what was of the old place is dropped."""
     apart = Stated(faults=stated.faults, unit=None)
     place = _read_one(_APART, {"lat": launch[0], "lon": launch[1]}, _WHERE_APART, apart)
     if isinstance(given, dict):  # the file's own place plays no part, whatever it holds
@@ -122,9 +124,11 @@ def _read_replaced(given: Any, launch: tuple[float, float], stated: Stated) -> V
     values = _read_one(TABLES["launch"], given, "launch", stated)
     elevation_m = values.pop("elevation_m", None)
     values.pop("elevation_accuracy_m", None)
-    stated.present -= {"launch.elevation_m", "launch.elevation_accuracy_m"}
+    offset_m = values.pop("offset_m", None)
+    stated.present -= {"launch.elevation_m", "launch.elevation_accuracy_m", "launch.offset_m"}
     stated.launch_replaced = True
     stated.elevation_dropped_m = elevation_m if isinstance(elevation_m, float) else None
+    stated.offset_dropped_m = offset_m if isinstance(offset_m, float) else None
     return {**values, **place} if place.keys() == {"lat", "lon"} else {}
 
 

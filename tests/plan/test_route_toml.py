@@ -173,10 +173,7 @@ def test_what_is_stated_or_plays_no_part_is_not_assumed(
         ({"turns.kind": "stop", "turns.bank_deg": 20}, ("turns.bank_deg",)),
         ({"climb.out": "vertical", "climb.take_off_height": 9}, ("climb.take_off_height",)),
         ({"climb.out": "step", "climb.take_off_height": 9}, ()),
-        (
-            {"turns.turn_anticipation_m": 15, "conditions.wind_m_per_s": 3},
-            ("conditions.wind_m_per_s",),
-        ),
+        ({"turns.turn_anticipation_m": 15, "conditions.wind_m_per_s": 3}, ()),  # cautions use it
         ({"conditions.wind_m_per_s": 3}, ()),
         ({"turns.kind": "stop", "waypoint.1.turn": "fly-by", "turns.bank_deg": 20}, ()),
         ({"way_home.gradient": 0.8, "way_home.path": "level"}, ("way_home.gradient",)),
@@ -208,8 +205,30 @@ def test_what_is_stated_or_plays_no_part_is_not_assumed(
         ({"climb.out": "slanting", "climb.take_off_height": 9}, ("climb.take_off_height",)),
         ({"way_home.height": 60, "after_last.go_to": "here"}, ("way_home.height",)),
         ({"way_home.drift_m": 5}, ("way_home.drift_m",)),
-        ({"conditions.temperature_c": -5}, ("conditions.temperature_c",)),
-        ({"aircraft.max_height": 120}, ("aircraft.max_height",)),
+        ({"conditions.temperature_c": -5}, ()),
+        (
+            {"conditions.temperature_c": -5, "aircraft.height_from": "gnss"},
+            ("conditions.temperature_c",),  # satellites tell heights without air
+        ),
+        (
+            {"conditions.pressure_trend_hpa_per_h": -1, "aircraft.height_from": "rtk"},
+            ("conditions.pressure_trend_hpa_per_h",),
+        ),
+        ({"conditions.pressure_trend_hpa_per_h": -1}, ()),
+        (
+            {"aircraft.temperature_reference": "sensor"},
+            ("aircraft.temperature_reference",),  # nothing to compare
+        ),
+        (
+            {"aircraft.temperature_reference": "sensor", "conditions.temperature_c": -5},
+            (),
+        ),
+        ({"conditions.wind_from_deg": 270}, ("conditions.wind_from_deg",)),  # of no wind
+        ({"conditions.wind_from_deg": 270, "conditions.wind_m_per_s": 8}, ()),
+        ({"conditions.snow_m": 0.5}, ("conditions.snow_m",)),
+        ({"launch.offset_m": 3}, ()),
+        ({"aircraft.max_height": 120}, ()),
+        ({"aircraft.size_m": 0.5}, ("aircraft.size_m",)),
         ({"pilot": dict(ISLAND)}, ("pilot",)),
         ({"home": dict(ISLAND)}, ()),
     ],

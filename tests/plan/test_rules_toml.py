@@ -96,6 +96,7 @@ def test_feet_become_metres(tmp_path: Path) -> None:
     ("key", "word", "attribute"),
     [
         ("ceiling.measure", "closest-point", "ceiling_measure"),
+        ("ceiling.measure", "sea-level", "ceiling_measure"),
         ("ceiling.measure", "vertical", "ceiling_measure"),
         ("floor.measure", "vertical", "floor_measure"),
         ("floor.measure", "clearance", "floor_measure"),
@@ -155,14 +156,24 @@ def test_measures(tmp_path: Path, key: str, word: str, attribute: str) -> None:
             "raise the ceiling or lower the floor.",
         ),
         (
-            {"ceiling.measure": "sea-level"},
-            "ceiling.measure: given 'sea-level', but it needs a vertical datum tied to the "
-            "elevation model's, which is not built yet; write 'vertical' or 'closest-point'.",
+            {"ceiling.measure": "sea-level", "sea_level_ceiling.value": 550},
+            "ceiling.measure: given 'sea-level', but [sea_level_ceiling] holds a ceiling above "
+            "sea level already; leave one of the two out.",
+        ),
+        (
+            {"sea_level_ceiling.value": math.nan},
+            "sea_level_ceiling.value: given nan, but it must be a number from -500 to 10000 m; "
+            "write the greatest height above sea level, for example value = 550.",
+        ),
+        (
+            {"sea_level_ceiling.source": "Zone 4"},
+            "sea_level_ceiling.value: missing, but it is required; "
+            "write the greatest height above sea level, for example value = 550.",
         ),
         (
             {"ceiling.measure": "slant"},
-            "ceiling.measure: given 'slant', but it must be 'vertical' or 'closest-point'; "
-            "write 'vertical' or 'closest-point'.",
+            "ceiling.measure: given 'slant', but it must be 'vertical', 'closest-point' or "
+            "'sea-level'; write 'vertical', 'closest-point' or 'sea-level'.",
         ),
         (
             {"floor.measure": "closest-point"},
@@ -188,7 +199,8 @@ def test_measures(tmp_path: Path, key: str, word: str, attribute: str) -> None:
         ),
         (
             {"value": 30},
-            "value: given 30, but no such key is known here; it belongs under [ceiling].",
+            "value: given 30, but no such key is known here; "
+            "it belongs under [floor] or [ceiling] or [sea_level_ceiling].",
         ),
         (
             {"ceiling.mesure": "vertical"},
@@ -217,7 +229,7 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
         measure = 1
         [ceiling]
         value = true
-        measure = "sea-level"
+        measure = "sealevel"
         [margins]
         floor_k = nan
         [rows]
@@ -257,7 +269,13 @@ def test_an_empty_file_is_told_what_to_write(tmp_path: Path) -> None:
         ({"floor_m": 0.0}, r"Rules\.floor_m: given 0\.0, but"),
         ({"ceiling_m": 30.0}, r"but the ceiling must be above the floor"),
         ({"source": " "}, r"Rules\.source: given ' ', but it must be one line of text"),
-        ({"ceiling_measure": "sea-level"}, r"Rules\.ceiling_measure: given 'sea-level', but it n"),
+        ({"ceiling_measure": "slant"}, r"Rules\.ceiling_measure: given 'slant', but it must be"),
+        (
+            {"ceiling_measure": "sea-level", "sea_level_ceiling_m": 550.0},
+            r"Rules\.sea_level_ceiling_m: given 550\.0, but the ceiling counts from sea level",
+        ),
+        ({"sea_level_ceiling_m": math.nan}, r"Rules\.sea_level_ceiling_m: given nan, but"),
+        ({"based_on": "eu"}, r"Rules\.based_on: given 'eu', but it must be 'us-107', 'eu-open'"),
         ({"floor_measure": "slant"}, r"Rules\.floor_measure: given 'slant', but it must be"),
         ({"unit": "yd"}, r"Rules\.unit: given 'yd', but it must be 'm' or 'ft'"),
         ({"require": ("weather",)}, r"Rules\.require: given \('weather',\), but it must be a li"),
