@@ -3,9 +3,9 @@
     python scripts/make_sample_dem.py [FOLDER]
 
 writes `valley_ground.tif` (bare earth) and `valley_surface.tif` (first return: the
-same ground with a small wood and a few roofs) into the folder, `sample_dem/` unless
-one is given. Nothing in them is real: the place is open ocean. Every run makes the
-same files.
+same ground with a small wood and a few roofs), each with its card (what the raster
+does not say of itself), into the folder, `sample_dem/` unless one is given. Nothing in
+them is real: the place is open ocean. Every run makes the same files.
 
 The land is made the way land is made, only faster:
 
@@ -52,6 +52,8 @@ CELL_M = 2.0
 CELLS = 1024
 WEST_M, SOUTH_M = -1000.0, -1200.0  # of the launch, before snapping to whole cells
 QUANTUM_M = 1 / 64
+VERTICAL_DATUM = "EPSG:3855"
+SURVEY_DATE = "2024-06-18"  # invented, like all the rest
 SEED = 4731
 
 COARSE_M = 8.0  # cell of the drained hills
@@ -246,12 +248,20 @@ def write(path: Path, elevation: Array, affine: Affine) -> None:
         file.update_tags(AREA_OR_POINT="Area")
 
 
+def write_card(path: Path, kind: str) -> None:
+    """Write what a model does not say of itself into a file beside it."""
+    says = {"kind": kind, "vertical_datum": VERTICAL_DATUM, "survey_date": SURVEY_DATE}
+    lines = [f'{key} = "{value}"\n' for key, value in says.items()]
+    path.with_name(f"{path.name}.toml").write_text("".join(lines), encoding="utf-8", newline="\n")
+
+
 def main(folder: Path) -> None:
-    """Write both models into a folder."""
+    """Write both models and their cards into a folder."""
     ground, surface, affine = make()
     folder.mkdir(parents=True, exist_ok=True)
-    write(folder / "valley_ground.tif", ground, affine)
-    write(folder / "valley_surface.tif", surface, affine)
+    for kind, elevation in (("ground", ground), ("surface", surface)):
+        write(folder / f"valley_{kind}.tif", elevation, affine)
+        write_card(folder / f"valley_{kind}.tif", kind)
 
 
 if __name__ == "__main__":

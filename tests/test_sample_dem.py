@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
@@ -100,6 +101,18 @@ def test_nothing_missing(model: Path) -> None:
     assert 100 < cells.min() < cells.max() < 500
 
 
+@MODELS
+def test_card_says_what_the_raster_does_not(model: Path) -> None:
+    """The kind that its name promises, the raster's own datum, and a survey of some day."""
+    card = tomllib.loads(model.with_name(f"{model.name}.toml").read_text(encoding="utf-8"))
+    assert card.keys() == {"kind", "vertical_datum", "survey_date"}
+    assert f"valley_{card['kind']}" == model.stem
+    with rasterio.open(model) as dataset:
+        crs = pyproj.CRS.from_wkt(dataset.crs.to_wkt())
+    assert card["vertical_datum"] == f"EPSG:{crs.sub_crs_list[1].to_epsg()}"
+    assert date(2020, 1, 1) < date.fromisoformat(card["survey_date"]) <= date.today()
+
+
 def test_surface_lies_on_the_ground() -> None:
     """First return is never below bare earth, equals it nearly everywhere, and has a wood."""
     above_ground_m = elevations(SURFACE) - elevations(GROUND)
@@ -157,3 +170,5 @@ def test_script_makes_what_is_shipped(made: Path, model: Path) -> None:
         assert new.crs == shipped.crs
     worst_m = np.abs(elevations(made / model.name) - elevations(model)).max()
     assert worst_m <= QUANTUM_M
+    card = f"{model.name}.toml"
+    assert (made / card).read_bytes() == (SAMPLE / card).read_bytes()

@@ -4,7 +4,9 @@ In reading order:
 
 * one file: `raster` (what it says of itself), `hidden_zeros`, `blocks` (its
   values, only where touched);
-* several as one: `files`, `index`, `layout`, `mosaic`, `seams`, `seam_words`;
+* what is said beside it: `card`, `carded`, `card_of_all`;
+* several as one: `files`, `index`, `layout`, `fields`, `mosaic`, `seams`, `seam_words`,
+  and the `sea` where none is;
 * the surface: `bilinear` (ground between posts, exactly), `patches` (the cells near
   a stretch of curve);
 * `model`: the one contract that every check uses; `used_hash`, `used`;

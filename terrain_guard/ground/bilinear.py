@@ -16,13 +16,17 @@ only the posts of that line, and a void beside it does not matter.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, TypeAlias
 
 import numpy as np
 
 from terrain_guard.arrays import Floats, Ints
 
 ON_LINE = 5e-9  # cells: nearer to a line of posts than this is on it
+
+
+Shape: TypeAlias = tuple[int, int] | None
+"""Posts along a column and along a row; None where they go on without end."""
 
 
 class Posts(Protocol):
@@ -32,9 +36,7 @@ class Posts(Protocol):
         """Return elevations of the posts."""
 
 
-def stencil(
-    row: Floats, column: Floats, shape: tuple[int, int]
-) -> tuple[Ints, Ints, Floats, Floats]:
+def stencil(row: Floats, column: Floats, shape: Shape) -> tuple[Ints, Ints, Floats, Floats]:
     """Return (row, column) of the cell's first post, and the shares (u, v) within it.
 
     NaN shares mark points outside the hull of the posts; their posts lie off the
@@ -42,8 +44,10 @@ def stencil(
     stencil is the last cell's.
     """
     row, column = _snap(row), _snap(column)
-    first_row = np.clip(np.floor(row), 0, shape[0] - 2)
-    first_column = np.clip(np.floor(column), 0, shape[1] - 2)
+    first_row, first_column = np.floor(row), np.floor(column)
+    if shape is not None:
+        first_row = np.clip(first_row, 0, shape[0] - 2)
+        first_column = np.clip(first_column, 0, shape[1] - 2)
     v, u = row - first_row, column - first_column
     outside = ~((u >= 0) & (u <= 1) & (v >= 0) & (v <= 1))
     u, v = np.where(outside, np.nan, u), np.where(outside, np.nan, v)
@@ -74,7 +78,7 @@ def corners(
     return z00, z01, z10, z11
 
 
-def elevation(source: Posts, row: Floats, column: Floats, shape: tuple[int, int]) -> Floats:
+def elevation(source: Posts, row: Floats, column: Floats, shape: Shape) -> Floats:
     """Return the ground elevation (m) at fractional posts; NaN where any post is missing."""
     rows, columns, u, v = stencil(row, column, shape)
     z00, z01, z10, z11 = corners(source, rows, columns, u=(u, u), v=(v, v))
@@ -121,7 +125,7 @@ class Pieces:
 
 
 def above_ground(
-    source: Posts, row: Floats, column: Floats, elevation_m: Floats, shape: tuple[int, int]
+    source: Posts, row: Floats, column: Floats, elevation_m: Floats, shape: Shape
 ) -> Pieces:
     """Cut a 3-D polyline at cell edges and return its height above ground, exactly.
 

@@ -61,8 +61,8 @@ def tie(
     if vertical is None:
         msg = (
             f"{given} needs an elevation model that states its vertical datum, and {model} does "
-            "not: write its vertical reference system into the file (for example with gdal_edit "
-            "-a_srs EPSG:4326+5773), or use heights = 'launch' or 'ground'"
+            "not: write it into the file (for example with gdal_edit -a_srs EPSG:4326+5773) or "
+            "beside it, as vertical_datum in NAME.tif.toml, or use heights = 'launch' or 'ground'"
         )
         raise RefusedTerrain(msg)
     if counted_from == "sea-level" and not is_ellipsoidal(vertical):

@@ -7,6 +7,7 @@ pattern, files come by name.
 from __future__ import annotations
 
 import glob
+import os.path
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -42,6 +43,16 @@ def expand(given: str | Path | Sequence[str | Path]) -> tuple[Path, ...]:
     for file in files:
         once.setdefault(_place(file), file)
     return tuple(once.values())
+
+
+def card_files(model: Path) -> tuple[Path, Path]:
+    """Return where the cards of a model may lie: beside it, and beside its folder.
+
+    >>> [path.name for path in card_files(Path("tiles/a.tif"))]
+    ['a.tif.toml', 'tiles.toml']
+    """
+    folder = os.path.abspath(model.parent)  # noqa: PTH100 - as named: links are not followed
+    return model.with_name(f"{model.name}.toml"), Path(f"{folder}.toml")
 
 
 def _place(file: Path) -> Path:

@@ -5,7 +5,7 @@ notes for each folder that holds all tiles given. A note counts as long as the
 tile, and whatever lies beside it that would be read too, has the size and the
 time it had. Notes that cannot be read or written are done without; a tile whose
 values are read is described anew in any case (see `mosaic`), so that a wrong note
-is found out.
+is found out. Cards are read anew each time, and no note holds what they say.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
@@ -25,6 +26,8 @@ import numpy as np
 import pyproj
 import rasterio
 
+from terrain_guard.ground.card import read_cards
+from terrain_guard.ground.carded import carded
 from terrain_guard.ground.raster import Raster, open_raster
 
 WORTH_NOTING: Final = 16
@@ -44,8 +47,10 @@ class Described:
     from_notes: bool
 
 
-def describe(paths: Sequence[Path], *, folder: Path | None = None) -> Described:
-    """Describe every file, by its note where that still holds.
+def describe(
+    paths: Sequence[Path], *, folder: Path | None = None, today: date | None = None
+) -> Described:
+    """Describe every file, by its note where that still holds, with what its card adds.
 
     Parameters
     ----------
@@ -53,12 +58,24 @@ def describe(paths: Sequence[Path], *, folder: Path | None = None) -> Described:
         The files.
     folder : Path, optional
         The folder of the notes; the user's own cache folder unless given. It is made.
+    today : date, optional
+        No survey is later.
 
     Raises
     ------
     RefusedTerrain
-        As `open_raster`.
+        As `open_raster`, `read_cards` and `carded`.
     """
+    bare = _described(paths, folder)
+    cards = read_cards(paths, today=today or date.today())
+    return Described(
+        rasters=tuple(map(carded, bare.rasters, cards)),
+        from_notes=bare.from_notes,
+    )
+
+
+def _described(paths: Sequence[Path], folder: Path | None) -> Described:
+    """Describe every file by itself."""
     if len(paths) < WORTH_NOTING:
         return Described(rasters=tuple(map(open_raster, paths)), from_notes=False)
     notes = _Notes(paths, cache_folder() if folder is None else folder)

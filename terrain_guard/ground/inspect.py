@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 import rasterio
 
+from terrain_guard.ground.card import NO_CARD, Card
 from terrain_guard.ground.inspect_doubts import Suspicion, suspicions
 from terrain_guard.ground.inspect_look import Seen, look
 from terrain_guard.ground.inspect_parts import MOST_POSTS, parts, view
@@ -63,6 +64,7 @@ class Inspection:
     looked_at: int  # posts
     missing: int
     suspicions: tuple[Suspicion, ...]
+    card: Card = NO_CARD  # what is said beside it
 
     @property
     def posts(self) -> int:
@@ -109,7 +111,7 @@ def _told(ground: Ground, seen: Seen) -> Inspection:
         crs=raster.crs_text,
         vertical_datum=raster.vertical_datum,
         vertical_unit=raster.unit_text,
-        kind="unknown",
+        kind=ground.kind,
         nodata=raster.nodata,
         box_deg=ground.box_deg(),
         lowest=_spot(ground, None if texture is None else texture.lowest),
@@ -118,6 +120,7 @@ def _told(ground: Ground, seen: Seen) -> Inspection:
         looked_at=seen.posts,
         missing=seen.missing.count,
         suspicions=tuple(_placed(ground, found)),
+        card=raster.card,
     )
 
 

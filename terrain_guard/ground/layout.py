@@ -26,6 +26,7 @@ from typing import Final, NoReturn
 import numpy as np
 import pyproj
 
+from terrain_guard.arrays import Floats
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.raster import Raster, is_ellipsoidal, with_cell_size
 
@@ -56,6 +57,11 @@ class Tile:
         return self.column + (self.raster.width - 1) * self.column_step
 
     @property
+    def box(self) -> tuple[int, int, int, int]:
+        """Top, bottom, left and right of its posts on the lattice, [start, stop) each."""
+        return self.row, self.last_row + 1, self.column, self.last_column + 1
+
+    @property
     def is_on_every_post(self) -> bool:
         """Whether its cells are the lattice's."""
         return self.row_step == 1 and self.column_step == 1
@@ -63,10 +69,19 @@ class Tile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Layout:
-    """Tiles, first named first, and the lattice as if it were one raster without values."""
+    """Tiles, those that count first, and the lattice as if it were one raster without values."""
 
     lattice: Raster
     tiles: tuple[Tile, ...]
+
+    def outline(self) -> tuple[Floats, Floats]:
+        """Return (row, column) of points round the edge of each tile."""
+        share = np.linspace(0, 1, max(257 // len(self.tiles), 9))
+        edge = np.concatenate((share * 0, share, share * 0 + 1, share))
+        turned = np.concatenate((share, share * 0 + 1, share, share * 0))
+        rows = [tile.row + edge * (tile.last_row - tile.row) for tile in self.tiles]
+        columns = [tile.column + turned * (tile.last_column - tile.column) for tile in self.tiles]
+        return np.concatenate(rows), np.concatenate(columns)
 
 
 def lay_out(rasters: Sequence[Raster]) -> Layout:
@@ -75,7 +90,8 @@ def lay_out(rasters: Sequence[Raster]) -> Layout:
     Parameters
     ----------
     rasters : sequence of Raster
-        First named first; where two know a post, the first counts.
+        First named first. Where two know a post, that of higher priority counts, and of equal
+        priority the one named first.
 
     Raises
     ------
@@ -85,6 +101,7 @@ def lay_out(rasters: Sequence[Raster]) -> Layout:
     """
     if len(rasters) == 1:
         return Layout(lattice=rasters[0], tiles=(Tile(raster=rasters[0], row=0, column=0),))
+    rasters = sorted(rasters, key=lambda raster: -raster.card.priority)  # stable
     base = min(rasters, key=lambda raster: (_cell_area(raster), raster.affine[:2]))
     for raster in rasters:
         _refuse_other_system(base, raster)

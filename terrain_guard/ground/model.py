@@ -8,8 +8,9 @@ are one model: see `layout` and `mosaic`.
 
 from __future__ import annotations
 
-import warnings
+import copy
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -19,17 +20,16 @@ from numpy.typing import ArrayLike
 from terrain_guard.arrays import Bools, Floats
 from terrain_guard.ground import bilinear
 from terrain_guard.ground.blocks import Blocks
+from terrain_guard.ground.card_of_all import card_of_all
 from terrain_guard.ground.files import expand
 from terrain_guard.ground.index import describe
 from terrain_guard.ground.layout import lay_out
 from terrain_guard.ground.mosaic import Mosaic
-from terrain_guard.ground.patches import GROUP_SIZES, LocalMap, Patches, group_up
+from terrain_guard.ground.patches import LocalMap, Patches, cell_near, group_sizes, group_up
 from terrain_guard.ground.raster import Raster
+from terrain_guard.ground.sea import OverSea
 from terrain_guard.ground.used import TerrainUsed
 from terrain_guard.ground.used_hash import used_hash
-from terrain_guard.path.frame import WGS84, LocalFrame
-
-FIT_TOLERANCE_M = 1e-3
 
 
 class Ground:
@@ -39,16 +39,21 @@ class Ground:
     ----------
     path : path, or sequence of paths
         The elevation model: a file, a folder of tiles, a pattern, or several of these. Where
-        two tiles know a post, the one named first counts.
+        two tiles know a post, that of higher priority counts, else the one named first.
+    today : date, optional
+        No survey is later; the day on the machine's clock unless given.
 
     Raises
     ------
     RefusedTerrain
-        See `files.expand`, `raster.open_raster` and `layout.lay_out`.
+        See `files.expand`, `index.describe`, `layout.lay_out` and `card_of_all`.
     """
 
-    def __init__(self, path: str | Path | Sequence[str | Path]) -> None:
-        described = describe(expand(path))
+    def __init__(
+        self, path: str | Path | Sequence[str | Path], *, today: date | None = None
+    ) -> None:
+        described = describe(expand(path), today=today)
+        self._card = card_of_all(described.rasters)
         self._layout = lay_out(described.rasters)
         self.raster: Raster = self._layout.lattice
         self.blocks: Blocks | Mosaic = (
@@ -56,8 +61,12 @@ class Ground:
             if len(described.rasters) == 1
             else Mosaic(self._layout, doubted=described.from_notes)
         )
+        self._sea = OverSea(self.blocks, self._layout) if self._card.absent_is_sea else None
+        self._posts = self._sea or self.blocks  # every elevation comes from here
+        self._reach = None if self._sea else self.shape
         self._to_raster = pyproj.Transformer.from_crs("EPSG:4326", self.raster.crs, always_xy=True)
         self._windows: list[tuple[int, int, int, int]] = []
+        self._lift_m = 0.0
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -66,7 +75,7 @@ class Ground:
 
     @property
     def rasters(self) -> tuple[Raster, ...]:
-        """What each file says of itself, the one named first first."""
+        """What each file and its card say, the one that counts first first."""
         return tuple(tile.raster for tile in self._layout.tiles)
 
     @property
@@ -83,6 +92,21 @@ class Ground:
         return f"{first.path.name} and {len(others)} more" if others else first.path.name
 
     @property
+    def kind(self) -> str:
+        """What the model shows: "ground", "surface" or "unknown"."""
+        return self._card.kind
+
+    @property
+    def canopy_m(self) -> float | None:
+        """How high trees may stand above it: the greatest declared; None where none is."""
+        return self._card.canopy_m
+
+    @property
+    def survey_date(self) -> str | None:
+        """The oldest survey of all files; None where any does not say."""
+        return self._card.survey_date
+
+    @property
     def finest_cell_m(self) -> float:
         """The shorter side of a cell, metres; of several files, the shortest."""
         return min(min(raster.cell_m) for raster in self.rasters)
@@ -97,6 +121,12 @@ class Ground:
         """How well the step from WGS 84 to the raster's system is known; NaN: not known."""
         accuracy = self._to_raster.accuracy
         return float("nan") if accuracy is None or accuracy < 0 else float(accuracy)
+
+    def lifted(self, by_m: float) -> Ground:
+        """Return the same model with every elevation higher by `by_m`; it shares what was read."""
+        other = copy.copy(self)
+        other._lift_m = self._lift_m + by_m
+        return other
 
     # -- places ---------------------------------------------------------------
 
@@ -145,7 +175,10 @@ class Ground:
         return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
 
     def covers(self, row: Floats, column: Floats) -> Bools:
-        """Return whether fractional posts lie on the model, its ground known or missing there."""
+        """Return whether fractional posts lie on the model, its ground known or missing there.
+
+        The sea where no tile is does not lie on it.
+        """
         if isinstance(self.blocks, Mosaic):
             return self.blocks.covers(row, column)
         rows, columns = self.shape
@@ -153,30 +186,26 @@ class Ground:
 
     def outline(self) -> tuple[Floats, Floats]:
         """Return (row, column) of points round the edge of the model, of several files of each."""
-        tiles = self._layout.tiles
-        share = np.linspace(0, 1, max(257 // len(tiles), 9))
-        edge = np.concatenate((share * 0, share, share * 0 + 1, share))
-        turned = np.concatenate((share, share * 0 + 1, share, share * 0))
-        rows = [tile.row + edge * (tile.last_row - tile.row) for tile in tiles]
-        columns = [tile.column + turned * (tile.last_column - tile.column) for tile in tiles]
-        return np.concatenate(rows), np.concatenate(columns)
+        return self._layout.outline()
 
     # -- the contract -----------------------------------------------------------
 
     def elevation(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Return ground elevation (m) at points (degrees), bilinear between cell centres.
 
-        NaN where a post of non-zero weight is missing, or off the model.
+        NaN where a post of non-zero weight is missing, or off the model, unless its card says
+        that the sea lies there.
         """
         return self.elevation_at(*self.posts_at(lon_deg, lat_deg))
 
     def elevation_at(self, row: Floats, column: Floats) -> Floats:
         """Return ground elevation (m) at fractional posts."""
-        return bilinear.elevation(self.blocks, row, column, self.shape)
+        return bilinear.elevation(self._posts, row, column, self._reach) + self._lift_m
 
     def above_ground(self, row: Floats, column: Floats, elevation_m: Floats) -> bilinear.Pieces:
         """Return the exact height above ground along a polyline given in posts."""
-        return bilinear.above_ground(self.blocks, row, column, elevation_m, self.shape)
+        seen_from = elevation_m - self._lift_m
+        return bilinear.above_ground(self._posts, row, column, seen_from, self._reach)
 
     def around(self, row: Floats, column: Floats, *, reach_m: float) -> Patches:
         """Return the patches within `reach_m` of every one of the points.
@@ -189,18 +218,19 @@ class Ground:
             Horizontal metres.
         """
         fit = self._window(row, column, reach_m)
-        sizes = _group_sizes(reach_m / min(self.raster.cell_m))
+        sizes = group_sizes(reach_m / min(self.raster.cell_m))
         step = sizes[-1] if sizes else 1
         (top, bottom), (left, right) = (
             (low, low + -(-(high - low) // step) * step) for low, high in fit
         )
         self._windows.append((top, bottom + 1, left, right + 1))
-        z = self.blocks.window((top, bottom + 1), (left, right + 1))
+        z = self._posts.window((top, bottom + 1), (left, right + 1))
+        z = z + self._lift_m if self._lift_m else z
         return Patches(
             z=z,
             row0=top,
             column0=left,
-            map=self._local_map((top, bottom), (left, right)),
+            map=LocalMap.over((top, bottom), (left, right), self.degrees_at),
             groups=group_up(z, sizes),
             has_void=bool(np.isnan(z).any()),
         )
@@ -216,7 +246,7 @@ class Ground:
         # A tenth more: cells are not equally large everywhere, nor always square to each other.
         a, b, _, d, e, _ = self.raster.affine
         skew = np.hypot(a, d) * np.hypot(b, e) / abs(a * e - b * d)
-        margins = (1.1 * skew * reach_m / size for size in self._cell_near(row, column))
+        margins = (1.1 * skew * reach_m / size for size in cell_near(row, column, self.degrees_at))
         column_margin, row_margin = margins
         return (
             (int(np.floor(row.min() - row_margin)), int(np.ceil(row.max() + row_margin)) + 1),
@@ -226,27 +256,13 @@ class Ground:
             ),
         )
 
-    def _cell_near(self, row: Floats, column: Floats) -> tuple[float, float]:
-        """Return the size of a cell (along a row, along a column) in metres near the points."""
-        i, j = float(np.median(row)), float(np.median(column))
-        lon, lat = self.degrees_at(np.array([i, i, i + 1]), np.array([j, j + 1, j]))
-        _, _, size = WGS84.inv(lon[[0, 0]], lat[[0, 0]], lon[1:], lat[1:])
-        return float(size[0]), float(size[1])
-
-    def _local_map(self, rows: tuple[int, int], columns: tuple[int, int]) -> LocalMap:
-        i, j = np.meshgrid(np.linspace(*rows, 6), np.linspace(*columns, 6), indexing="ij")
-        lon, lat = self.degrees_at(i.ravel(), j.ravel())
-        frame = LocalFrame.around(lon, lat)
-        found, error = LocalMap.fit(i.ravel(), j.ravel(), *frame.to_local(lon, lat))
-        if not error < FIT_TOLERANCE_M:
-            warnings.warn(f"local map off by {error:.4f} m", stacklevel=2)
-        return found
-
     # -- provenance ---------------------------------------------------------------
 
     def used(self) -> TerrainUsed:
         """Return what was used: facts, hash of the cells, share of voids."""
-        return self._used(self.raster, self.blocks.void_share_read, self._hash())
+        return TerrainUsed.of(
+            self.raster, void_share_read=self.blocks.void_share_read, used_hash=self._hash()
+        )
 
     def used_files(self) -> tuple[TerrainUsed, ...]:
         """Return the same for each file that was read; the hash is that of all together."""
@@ -254,7 +270,9 @@ class Ground:
             return (self.used(),)
         used_hash = self._hash()
         return tuple(
-            self._used(blocks.raster, blocks.void_share_read, used_hash)
+            TerrainUsed.of(
+                blocks.raster, void_share_read=blocks.void_share_read, used_hash=used_hash
+            )
             for blocks in self.blocks.read.values()
         )
 
@@ -273,23 +291,9 @@ class Ground:
         found = seams.seams(self.blocks, self._windows)
         return seam_words.sentences(found, self._layout, self.degrees_at)
 
-    def _used(self, raster: Raster, void_share: float, used_hash: str) -> TerrainUsed:
-        return TerrainUsed(
-            file=raster.path.name,
-            size_bytes=raster.size_bytes,
-            used_hash=used_hash,
-            crs=raster.crs_text,
-            cell_m=raster.cell_m,
-            kind="unknown",
-            vertical_datum=raster.vertical_datum,
-            vertical_unit=raster.unit_text,
-            registration=raster.registration,
-            void_share_read=void_share,
-        )
+    def sea_remarks(self) -> tuple[str, ...]:
+        """Return a sentence if `around` handed out the sea where no tile is."""
+        return () if self._sea is None else self._sea.remarks(self._windows)
 
     def _hash(self) -> str:
-        return used_hash(self.blocks, self.raster, self._windows)
-
-
-def _group_sizes(reach_cells: float) -> tuple[int, ...]:
-    return tuple(size for size in GROUP_SIZES if size * 1.5 <= reach_cells)
+        return used_hash(self._posts, self.raster, self._windows)

@@ -1,6 +1,6 @@
 """Read a layout of tiles as if it were one raster: posts and windows of its lattice.
 
-Each post is answered by the first tile that knows it, so that stencils and
+Each post is answered by the first tile that knows it (see `layout.lay_out`), so that stencils and
 patches cross seams without gaps, duplicates on shared edges count once, and what
 no tile knows is NaN. A tile is opened when one of its posts is first asked for.
 """
@@ -15,10 +15,11 @@ from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground import bilinear
 from terrain_guard.ground.blocks import Blocks
+from terrain_guard.ground.carded import carded
+from terrain_guard.ground.fields import Fields
 from terrain_guard.ground.layout import Layout
 from terrain_guard.ground.raster import Raster, open_raster, same_description
 
-MOST_FIELDS = 2**24
 LEAST_SEEN = 0.1
 """A tile that is the first on a smaller share of its posts is refused."""
 
@@ -39,7 +40,7 @@ class Mosaic:
         self.layout = layout
         self._doubted = doubted
         self._blocks: dict[int, Blocks] = {}
-        self._fields = _Fields(layout)
+        self._fields = Fields(np.array([tile.box for tile in layout.tiles]))
         _refuse_hidden(layout, self._fields)
 
     # -- values ---------------------------------------------------------------
@@ -162,7 +163,7 @@ class Mosaic:
 
 def _refuse_changed(raster: Raster) -> None:
     """Refuse a file that is not what it was when its description was noted."""
-    if not same_description(open_raster(raster.path), raster):
+    if not same_description(carded(open_raster(raster.path), raster.card), raster):
         msg = (
             f"{raster.path.name!r} has changed though its size and time have not: run the program "
             "once more, or write the file anew"
@@ -170,7 +171,7 @@ def _refuse_changed(raster: Raster) -> None:
         raise RefusedTerrain(msg)
 
 
-def _refuse_hidden(layout: Layout, fields: _Fields) -> None:
+def _refuse_hidden(layout: Layout, fields: Fields) -> None:
     """Refuse a tile of which next to no post would count, unless it is there to fill holes."""
     seen = fields.posts_seen()
     for number, tile in enumerate(layout.tiles):
@@ -181,9 +182,12 @@ def _refuse_hidden(layout: Layout, fields: _Fields) -> None:
         j = np.searchsorted(fields.columns, tile.column + columns // 2, side="right") - 1
         over = layout.tiles[int(fields.layers[0][i, j])]
         if tile.row_step * tile.column_step <= over.row_step * over.column_step:
+            by_priority = over.raster.card.priority > tile.raster.card.priority
+            why = "of higher priority" if by_priority else "named before it"
+            remedy = "raise its priority" if by_priority else "name the better one first"
             msg = (
-                f"{tile.raster.path.name!r} lies under {over.raster.path.name!r}, named before "
-                "it, and would not count: give one of the two, or name the better one first"
+                f"{tile.raster.path.name!r} lies under {over.raster.path.name!r}, {why}, and would "
+                f"not count: give one of the two, or {remedy}"
             )
             raise RefusedTerrain(msg)
 
@@ -199,69 +203,3 @@ def _by_tile(owner: Ints) -> Iterator[tuple[int, Ints | slice]]:
     for here in np.split(order, starts[1:]):
         if here.size and owner[here[0]] >= 0:
             yield int(owner[here[0]]), here
-
-
-class _Fields:
-    """The lattice cut along every edge of every tile: each field lies in the same tiles.
-
-    ::
-
-        ┌─────┬──┬─────┐     A │AB│ B      first layer:  A A B
-        │  A  │AB│  B  │   ────┼──┼────    second layer: · B ·
-        └─────┴──┴─────┘
-    """
-
-    def __init__(self, layout: Layout) -> None:
-        tiles = layout.tiles
-        rows = np.array([(tile.row, tile.last_row + 1) for tile in tiles])
-        columns = np.array([(tile.column, tile.last_column + 1) for tile in tiles])
-        self.rows, self.columns = np.unique(rows), np.unique(columns)
-        self.box = np.hstack((rows, columns))
-        shape = self.rows.size - 1, self.columns.size - 1
-        if shape[0] * shape[1] > MOST_FIELDS:
-            msg = (
-                f"{len(tiles)} tiles whose edges do not line up are too many to keep apart: give "
-                "those near the route"
-            )
-            raise RefusedTerrain(msg)
-        top, bottom = (np.searchsorted(self.rows, rows[:, side]) for side in (0, 1))
-        left, right = (np.searchsorted(self.columns, columns[:, side]) for side in (0, 1))
-        self.layers = [np.full(shape, -1, dtype=np.int32)]
-        for number in range(len(tiles)):
-            self._lay(number, np.s_[top[number] : bottom[number], left[number] : right[number]])
-
-    def _lay(self, number: int, where: tuple[slice, slice]) -> None:
-        """Put a tile into the first layer that is free, field by field."""
-        open_ = np.ones_like(self.layers[0][where], dtype=bool)
-        for layer in self.layers:
-            free = open_ & (layer[where] < 0)
-            layer[where] = np.where(free, number, layer[where])
-            open_ &= ~free
-            if not open_.any():
-                return
-        self.layers.append(np.full_like(self.layers[0], -1))
-        self.layers[-1][where] = np.where(open_, number, -1)
-
-    def owners(self, rows: Ints, columns: Ints) -> Iterator[Ints]:
-        """Yield the number of the first tile at each post, then of the second, …; -1 for none."""
-        i = np.searchsorted(self.rows, rows, side="right") - 1
-        j = np.searchsorted(self.columns, columns, side="right") - 1
-        inside = (i >= 0) & (i < self.layers[0].shape[0]) & (j >= 0)
-        inside &= j < self.layers[0].shape[1]
-        i, j = np.where(inside, i, 0), np.where(inside, j, 0)
-        for layer in self.layers:
-            yield np.where(inside, layer[i, j], -1)
-
-    def posts_seen(self) -> Ints:
-        """Return, for each tile, on how many posts it is the first."""
-        sizes = np.outer(np.diff(self.rows), np.diff(self.columns))
-        first = self.layers[0] >= 0
-        counts = np.bincount(self.layers[0][first], weights=sizes[first], minlength=len(self.box))
-        return counts.astype(np.int64)
-
-    def tiles_in(self, rows: tuple[int, int], columns: tuple[int, int]) -> list[int]:
-        """Return the tiles that reach into a window of posts, first named first."""
-        box = self.box
-        meets = (box[:, 0] < rows[1]) & (box[:, 1] > rows[0])
-        meets &= (box[:, 2] < columns[1]) & (box[:, 3] > columns[0])
-        return [int(number) for number in np.flatnonzero(meets)]

@@ -14,13 +14,21 @@ search can put a group aside without looking at its cells:
 
 from __future__ import annotations
 
+import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
 from terrain_guard.arrays import Bools, Floats
+from terrain_guard.path.frame import WGS84, LocalFrame
 
 GROUP_SIZES = (4, 16, 64, 256)  # cells along one side
+FIT_TOLERANCE_M = 1e-3
+
+Degrees: TypeAlias = Callable[[Floats, Floats], tuple[Floats, Floats]]
+"""From (row, column) to (lon, lat)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,6 +43,17 @@ class LocalMap:
     half: tuple[float, float]
     east: Floats
     north: Floats
+
+    @classmethod
+    def over(cls, rows: tuple[int, int], columns: tuple[int, int], degrees_at: Degrees) -> LocalMap:
+        """Fit the map to a window of posts, first and last row and column given."""
+        i, j = np.meshgrid(np.linspace(*rows, 6), np.linspace(*columns, 6), indexing="ij")
+        lon, lat = degrees_at(i.ravel(), j.ravel())
+        frame = LocalFrame.around(lon, lat)
+        found, error = cls.fit(i.ravel(), j.ravel(), *frame.to_local(lon, lat))
+        if not error < FIT_TOLERANCE_M:
+            warnings.warn(f"local map off by {error:.4f} m", stacklevel=2)
+        return found
 
     @classmethod
     def fit(
@@ -101,6 +120,19 @@ class Patches:
     map: LocalMap
     groups: tuple[Groups, ...]
     has_void: bool
+
+
+def cell_near(row: Floats, column: Floats, degrees_at: Degrees) -> tuple[float, float]:
+    """Return the size of a cell (along a row, along a column) in metres near points."""
+    i, j = float(np.median(row)), float(np.median(column))
+    lon, lat = degrees_at(np.array([i, i, i + 1]), np.array([j, j + 1, j]))
+    _, _, size = WGS84.inv(lon[[0, 0]], lat[[0, 0]], lon[1:], lat[1:])
+    return float(size[0]), float(size[1])
+
+
+def group_sizes(reach_cells: float) -> tuple[int, ...]:
+    """Return the sizes of group that are worth while for a search that reaches so far."""
+    return tuple(size for size in GROUP_SIZES if size * 1.5 <= reach_cells)
 
 
 def group_up(z: Floats, sizes: tuple[int, ...]) -> tuple[Groups, ...]:

@@ -20,6 +20,7 @@ from rasterio.enums import MaskFlags
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from terrain_guard.errors import RefusedTerrain
+from terrain_guard.ground.card import NO_CARD, Card
 from terrain_guard.units import FOOT_M, US_SURVEY_FOOT_M
 
 ENVIRONMENT: dict[str, Any] = {
@@ -75,10 +76,11 @@ class Raster:
     has_mask: bool
     may_be_sparse: bool
     cell_m: tuple[float, float] = field(default=(float("nan"), float("nan")))
+    card: Card = NO_CARD  # what is said beside it; see `carded`
 
 
 def open_raster(path: str | Path) -> Raster:
-    """Describe the elevation model at `path`.
+    """Describe the elevation model at `path` by itself, whatever its card says.
 
     Raises
     ------

@@ -42,9 +42,11 @@ def _names(seam: Seam, layout: Layout) -> list[str]:
 def _sentence(seam: Seam, layout: Layout) -> str:
     first, second = _names(seam, layout)
     if seam.is_shared:
+        one, other = (layout.tiles[number].raster.card for number in (seam.first, seam.second))
+        why = "of higher priority" if one.priority > other.priority else "named first"
         return (
             f"{first} and {second} differ by up to {seam.greatest_m:.2f} m where both have ground "
-            f"(median {seam.median_m:+.2f} m): {first}, named first, counts there."
+            f"(median {seam.median_m:+.2f} m): {first}, {why}, counts there."
         )
     side = "above" if seam.median_m > 0 else "below"
     return (

@@ -3,6 +3,8 @@
 It is over the sorted (row, column, value) of the posts used, with reference
 system and cell. Rows and columns count from the post nearest to the zero of the
 reference system, so that they are the same however the ground is cut into tiles.
+A post of the sea that stands for an absent tile (see `sea`) counts as ground at 0 m,
+as if a tile of zeros were there; without the card that says so it is missing.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ def route(points: Points, heights: str, **launch: Any) -> Route:
             for n, (lat, lon, height_m) in enumerate(points, 1)
         ),
         turns=Turns(kind="stop"),
-        climb=Climb(model="linear", out="vertical"),
+        climb=Climb(model="linear", too_steep="slows", out="vertical"),
         after_last=AfterLast(go_to="here", then="wait"),
     )
 
