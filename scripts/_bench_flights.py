@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import tomlkit
 
 from terrain_guard.arrays import Floats
 from terrain_guard.ground.model import Ground
@@ -19,6 +20,11 @@ TURN_M = 15.0
 EDGE_CELLS = 60.0  # left free round the whole model
 SURVEY_EDGE_CELLS = 500.0
 SEED = 3
+ONE_WAY = {
+    "turns": {"kind": "fly-by", "corner_height": "mid-arc"},
+    "climb": {"model": "linear", "too_steep": "slows", "out": "vertical"},
+    "way_home": {"path": "climb-first"},
+}
 
 
 def shapes(size: int) -> dict[str, tuple[Floats, Floats]]:
@@ -107,18 +113,28 @@ def write_route(
     return path
 
 
+def state_one_way(route: Path, copy: Path) -> Path:
+    """Write a copy of a route in which one way to fly is stated."""
+    plan = tomlkit.parse(route.read_text(encoding="utf-8"))
+    for table, words in ONE_WAY.items():
+        plan.setdefault(table, tomlkit.table()).update(words)
+    copy.write_text(tomlkit.dumps(plan), encoding="utf-8")
+    return copy
+
+
 def _top(lat_deg: float, lon_deg: float, *, stated: bool, lands: str) -> str:
     kind, model = ("fly-by", "linear") if stated else ("unstated", "unstated")
-    corner, out, home = (
-        ('corner_height = "mid-arc"\n', 'out = "vertical"\n', 'path = "climb-first"\n')
+    corner, out, steep, home = (
+        ('corner_height = "mid-arc"\n', 'out = "vertical"\n', 'too_steep = "slows"\n',
+         'path = "climb-first"\n')
         if stated
-        else ("", "", "")
-    )
+        else ("", "", "", "")
+    )  # fmt: skip
     return (
         'title = "Measurement"\nheights = "launch"\nheight_unit = "m"\nspeed_m_per_s = 6\n'
         f"[launch]\nlat = {lat_deg:.8f}\nlon = {lon_deg:.8f}\n"
         f'[turns]\nkind = "{kind}"\nturn_anticipation_m = {TURN_M:g}\n{corner}'
-        f'[climb]\nmodel = "{model}"\ntake_off_height = 10\n{out}'
+        f'[climb]\nmodel = "{model}"\ntake_off_height = 10\n{out}{steep}'
         f'[after_last]\ngo_to = "{lands}"\nthen = "land"\n'
         f"[way_home]\nheight = 150\n{home}"
     )

@@ -1,6 +1,6 @@
 """Measure speed and memory beside the peers: python scripts/bench.py [ROW ...].
 
-Rows: ground, clearance, check, demo, sparse, length; all of them if none is named.
+Rows: ground, clearance, check, demo, sample, sparse, length; all of them if none is named.
 Needs an environment in which the package runs, for instance the one that
 `python scripts/test.py` makes: `.venv/bin/python scripts/bench.py`.
 
@@ -24,7 +24,7 @@ sys.path.insert(0, str(ROOT))  # a bare checkout will do
 
 import numpy as np  # noqa: E402
 from _bench_figures import Figure, best_of, fresh, surroundings, table  # noqa: E402
-from _bench_flights import survey, wandering, write_route  # noqa: E402
+from _bench_flights import state_one_way, survey, wandering, write_route  # noqa: E402
 from bench_model import CELLS, FOLDER, rough_model, sparse_model  # noqa: E402
 from rasterio.windows import Window  # noqa: E402
 
@@ -36,7 +36,13 @@ from terrain_guard.ground.model import Ground  # noqa: E402
 if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment
 
-DEMO = ("sample_dem/same_height.toml", "--ground", "sample_dem/valley_ground.tif")
+DEMO = (
+    "sample_dem/same_height.toml", "--ground", "sample_dem/valley_ground.tif",
+    "--surface", "sample_dem/valley_surface.tif",
+)  # fmt: skip
+OPEN = ("--canopy", "0")
+OPEN_M = 0.0
+"""The rough model is open ground: no canopy stands in the floor's margin."""
 SAMPLES_A_WINDOW = 500
 BESIDE_CELLS = 1000  # of the route, written into the sparse model
 COMPARED = ("along_m", "above_ground_m", "clearance_m", "state")
@@ -75,7 +81,7 @@ def ground(bench: Bench) -> Iterator[Figure]:
 def clearance(bench: Bench) -> Iterator[Figure]:
     """Measure the search for the nearest ground, whose blocks are read already."""
     model = Ground(bench.model)
-    samples = check(bench.route(), ground=bench.model).samples
+    samples = check(bench.route(), ground=bench.model, canopy_m=OPEN_M).samples
     between = (samples.leg >= 1) & (samples.leg < samples.leg.max())
     row, column = model.posts_at(samples.lon_deg[between], samples.lat_deg[between])
     above = samples.above_ground_m[between]
@@ -102,13 +108,13 @@ def whole_check(bench: Bench) -> Iterator[Figure]:
     model = str(bench.model)
     (alone, alone_unstated), runs = best_of(
         bench.count,
-        lambda: fresh("check", str(stated), "--ground", model),
-        lambda: fresh("check", str(unstated), "--ground", model),
+        lambda: fresh("check", str(stated), "--ground", model, *OPEN),
+        lambda: fresh("check", str(unstated), "--ground", model, *OPEN),
     )
     (warm, warm_unstated), answers = best_of(
         bench.count,
-        lambda: check(stated, ground=model),
-        lambda: check(unstated, ground=model),
+        lambda: check(stated, ground=model, canopy_m=OPEN_M),
+        lambda: check(unstated, ground=model, canopy_m=OPEN_M),
     )
     flown = f"{answers[0].length_m / 1000:.1f} km flown"
     yield Figure(
@@ -139,16 +145,42 @@ def demo(bench: Bench) -> Iterator[Figure]:
         )  # fmt: skip
 
 
+def sample(bench: Bench) -> Iterator[Figure]:
+    """Measure the check of a sample route with every curve in play, beside one curve."""
+    route = ROOT / "sample_dem" / "follows_slope.toml"
+    stated = state_one_way(route, bench.folder / "follows_slope_one_way.toml")
+    models = [str(ROOT / "sample_dem" / f"valley_{kind}.tif") for kind in ("ground", "surface")]
+    options = ("--ground", models[0], "--surface", models[1])
+    (fresh_all, fresh_one), _ = best_of(
+        bench.count,
+        lambda: fresh("check", str(route), *options),
+        lambda: fresh("check", str(stated), *options),
+    )
+    (warm_all, warm_one), answers = best_of(
+        bench.count,
+        lambda: check(route, ground=models[0], surface=models[1]),
+        lambda: check(stated, ground=models[0], surface=models[1]),
+    )
+    ways = f"{len(answers[0].curves)} ways beside {len(answers[1].curves)}"
+    for name, every, one in (("fresh", fresh_all, fresh_one), ("warm", warm_all, warm_one)):
+        yield Figure(
+            work=f"check of the sample, {name}, every curve ({ways})",
+            measured=f"{every:.2f} s", beside=f"{one:.2f} s",
+            value=every / one, unit="×", required=3.0,
+        )  # fmt: skip
+
+
 def sparse(bench: Bench) -> Iterator[Figure]:
     """Measure the same route on a model of 100,000 × 100,000 cells, most never written."""
     route, rough = bench.route(), bench.model
     wide = sparse_model(bench.folder, rough, _box(*wandering(CELLS)))
     (small, large), runs = best_of(
         bench.count,
-        lambda: fresh("check", str(route), "--ground", str(rough)),
-        lambda: fresh("check", str(route), "--ground", str(wide)),
+        lambda: fresh("check", str(route), "--ground", str(rough), *OPEN),
+        lambda: fresh("check", str(route), "--ground", str(wide), *OPEN),
     )
-    refuse_other_answer(check(route, ground=rough), check(route, ground=wide))
+    one, other = (check(route, ground=model, canopy_m=OPEN_M) for model in (rough, wide))
+    refuse_other_answer(one, other)
     yield Figure(
         work="same route, sparse 100,000 × 100,000 model",
         measured=f"{large:.2f} s", beside=f"{small:.2f} s",
@@ -184,7 +216,7 @@ def length(bench: Bench) -> Iterator[Figure]:
     for kilometres, most in LENGTHS_KM.items():
         path = bench.folder / f"survey_{kilometres}_km.toml"
         route = write_route(path, Ground(model), *survey(CELLS, kilometres), lands="here")
-        job = partial(check, route, ground=model)
+        job = partial(check, route, ground=model, canopy_m=OPEN_M)
         times, answers = best_of(min(bench.count, most), job)
         per_km[kilometres] = times[0] / (answers[0].length_m / 1000)
     for kilometres in (10, 100):
@@ -204,6 +236,7 @@ ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "clearance": clearance,
     "check": whole_check,
     "demo": demo,
+    "sample": sample,
     "sparse": sparse,
     "length": length,
 }

@@ -22,7 +22,9 @@ MEANING = {
 }
 ANSWERS = {0, 3, 4, 5}
 
-GROUND = "sample_dem/valley_ground.tif"
+TERRAIN = (
+    "--ground", "sample_dem/valley_ground.tif", "--surface", "sample_dem/valley_surface.tif"
+)  # fmt: skip
 ROUTES = {
     "same_height": "First route: one typed height, all the way up the valley.",
     "follows_slope": "Second route: typed heights that follow the slope.",
@@ -47,7 +49,7 @@ def main() -> int:
 
 def check(program: Path, route: str) -> int:
     """Check one sample route and return the program's exit code."""
-    return run(program, "check", f"sample_dem/{route}.toml", "--ground", GROUND)
+    return run(program, "check", f"sample_dem/{route}.toml", *TERRAIN)
 
 
 def profile(program: Path, route: str) -> Path | None:
@@ -57,7 +59,7 @@ def profile(program: Path, route: str) -> Path | None:
     if picture.exists():  # of an earlier run; nothing is overwritten, and nothing old is shown
         picture.unlink()
     written = f"demo_output/{route}.png"
-    code = run(program, "profile", f"sample_dem/{route}.toml", "--ground", GROUND, "-o", written)
+    code = run(program, "profile", f"sample_dem/{route}.toml", *TERRAIN, "-o", written)
     drawn = code == 0 and picture.is_file() and picture.stat().st_size > 0
     return picture if drawn else None
 
