@@ -19,7 +19,8 @@ imports only from those before it:
 5. `checks`: what is within its limits, with and without margins.
 6. `assessment`, `assess`: the answer as data, and the hall that makes it.
 7. `report`: telling people; table, JSON, CSV, profile, cautions.
-8. `cli`: the commands.
+8. `selftest`: the whole program against closed forms.
+9. `cli`: the commands.
 
 The typed height is not the height above ground. The launch spot is part of the
 plan. Not assessed is not clear. The remote pilot in command decides.

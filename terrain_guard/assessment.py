@@ -10,15 +10,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from terrain_guard.ground.used import TerrainUsed
+from terrain_guard.path.altimeter import AS_TYPED, Altimeter
 
 __all__ = [
     "Assessment",
+    "CanopyUsed",
     "Extreme",
     "Finding",
     "LaunchUsed",
     "LegRow",
     "Limits",
     "Samples",
+    "SecondGround",
+    "SurfaceTied",
     "TerrainUsed",
 ]
 
@@ -72,18 +76,72 @@ class LegRow:
 class Finding:
     """One stretch that fails one limit."""
 
-    kind: str  # floor | ceiling | underground | column | not-assessed
+    kind: str  # floor | ceiling | sea-level ceiling | underground | column | not-assessed
     state: State
     leg: int
     from_m: float  # along the reference curve
     to_m: float
-    worst_m: float  # clearance for floor and underground, height for ceiling; NaN if none
+    worst_m: float  # clearance for floor and underground, height for ceilings; NaN if none
     at_m: float
     time_s: float  # since lift-off, at the worst metre
     lat_deg: float
     lon_deg: float
     curve: str
     message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanopyUsed:
+    """Trees that no model given shows, and where they count; metres.
+
+    `floor_m` is added to the floor's margin, on the climb-out and on a slanting way
+    home only if `floor_everywhere`; `ceiling_m` to the ceiling's margin;
+    `ground_below_m` to heights under the ceiling, as computed.
+    """
+
+    height_m: float
+    source: str
+    floor_m: float = 0.0
+    floor_everywhere: bool = False
+    ceiling_m: float = 0.0
+    ground_below_m: float = 0.0
+
+
+NO_CANOPY = CanopyUsed(height_m=0.0, source="not asked for")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceTied:
+    """How a surface model lies to the ground model on bare places near the route.
+
+    `offset_m` is surface less ground, NaN where they could not be compared;
+    `lifted_m` was added to every elevation of the surface.
+    """
+
+    offset_m: float
+    places: int  # near the route, known to both
+    bare: int  # of them
+    lifted_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondGround:
+    """A second ground model, and how far it differs from the first along the reference curve.
+
+    Differences are second less first, each less its own launch ground if the second
+    has one. `spread_m` is half of what lies between 16 and 84 % of them.
+    """
+
+    terrain: tuple[TerrainUsed, ...]
+    launch_elevation_m: float
+    has_own_launch: bool
+    floor_margin_m: float
+    ceiling_margin_m: float
+    median_m: float
+    spread_m: float
+    worst_m: float
+    at_m: float
+    assessed_share: float  # of the route, 0 to 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +161,9 @@ class Samples:
 
     `state` holds indices into `states.SEVERITY`, worst of all curves, and covers
     the curve from the sample to the next one. `in_column` marks the take-off and
-    landing columns, where the floor is not judged.
+    landing columns, where the floor is not judged. `clearance_m` is to the nearer of
+    ground and surface; `surface_elevation_m` is NaN unless a surface model is given
+    beside the ground. `floor_margin_m` holds the canopy where that counts.
     """
 
     along_m: NDArray[np.float64]
@@ -114,8 +174,10 @@ class Samples:
     in_column: NDArray[np.bool_]
     above_launch_m: NDArray[np.float64]
     ground_elevation_m: NDArray[np.float64]
+    surface_elevation_m: NDArray[np.float64]
     above_ground_m: NDArray[np.float64]
     clearance_m: NDArray[np.float64]
+    floor_margin_m: NDArray[np.float64]
     state: NDArray[np.int64]
 
 
@@ -129,7 +191,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Assessment:
-    """Everything the program found out about one route over one terrain."""
+    """Everything the program found out about one route over one terrain.
+
+    `floor_margin_m` and `ceiling_margin_m` are the flat margins, without any canopy.
+    """
 
     route: Route
     rules: Rules
@@ -149,3 +214,18 @@ class Assessment:
     assumed: tuple[str, ...]
     terrain_to_get: str | None  # the box of terrain to get, if some was missing
     samples: Samples
+    models: str = "ground"  # ground | both | surface: what the first judgement saw
+    canopy: CanopyUsed = NO_CANOPY
+    surface_tied: SurfaceTied | None = None  # of a surface beside the ground
+    second_ground: SecondGround | None = None
+    altimeter: Altimeter = AS_TYPED  # what is flown for what is typed
+
+    @property
+    def canopy_m(self) -> float:
+        """How high trees may stand that no model shows."""
+        return self.canopy.height_m
+
+    @property
+    def canopy_source(self) -> str:
+        """Who says so."""
+        return self.canopy.source

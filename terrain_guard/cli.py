@@ -19,21 +19,13 @@ import typer
 
 from terrain_guard.errors import RefusedOutput, TerrainGuardError
 from terrain_guard.options import (
-    ColumnsOption,
-    FlyAtOption,
-    GroundOption,
-    HeightsOption,
-    HeightUnitOption,
-    LaunchOption,
     OverwriteOption,
-    RouteArgument,
-    RulesOption,
-    TakeOption,
+    Site,
+    Telling,
     Unit,
     UnitsOption,
-    point,
     route_format,
-    told_by,
+    spread,
 )
 from terrain_guard.report import cautions, sentences, words
 from terrain_guard.report.console import say, write_bytes
@@ -44,7 +36,6 @@ if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment
     from terrain_guard.plan.convert import Converted
     from terrain_guard.plan.draft import Format
-    from terrain_guard.plan.told import Told
 
 EXIT_CODES: Final[Mapping[State, int]] = MappingProxyType(
     {State.WITHIN: 0, State.BREACH: 3, State.NOT_ASSESSED: 4, State.TIGHT: 5}
@@ -57,24 +48,28 @@ PICTURE_FORMATS: Final = ("png", "svg", "pdf")
 # One line each, however long: it has to run as it stands, in any shell.
 CHECK_EXAMPLE: Final = (
     "\b\nExample:\n"
-    "  terrain-guard check sample_dem/same_height.toml --ground sample_dem/valley_ground.tif"
+    "  terrain-guard check sample_dem/same_height.toml --ground sample_dem/valley_ground.tif "
+    "--surface sample_dem/valley_surface.tif"
 )
 PROFILE_EXAMPLE: Final = (
     "\b\nExample:\n"
     "  terrain-guard profile sample_dem/same_height.toml --ground sample_dem/valley_ground.tif "
-    "-o profile.png"
+    "--surface sample_dem/valley_surface.tif -o profile.png"
 )
 TEMPLATE_EXAMPLE: Final = (
     "\b\nExample:\n"
     "  terrain-guard template -o my_route.toml\n"
-    "  terrain-guard check my_route.toml --ground sample_dem/valley_ground.tif"
+    "  terrain-guard check my_route.toml --ground sample_dem/valley_ground.tif "
+    "--surface sample_dem/valley_surface.tif"
 )
 TERRAIN_EXAMPLE: Final = "\b\nExample:\n  terrain-guard terrain sample_dem/valley_ground.tif"
 CONVERT_EXAMPLE: Final = (
     "\b\nExample:\n"
     "  terrain-guard convert sample_dem/follows_slope.toml follows_slope.geojson\n"
-    "  terrain-guard check follows_slope.geojson --ground sample_dem/valley_ground.tif"
+    "  terrain-guard check follows_slope.geojson --ground sample_dem/valley_ground.tif "
+    "--surface sample_dem/valley_surface.tif"
 )
+SELFTEST_EXAMPLE: Final = "\b\nExample:\n  terrain-guard selftest"
 
 
 app = typer.Typer(
@@ -115,17 +110,10 @@ def _program(
 
 
 @app.command(epilog=CHECK_EXAMPLE)
+@spread
 def check(
-    route: RouteArgument,
     *,
-    ground: GroundOption,
-    rules: RulesOption = None,
-    launch: LaunchOption = None,
-    heights: HeightsOption = None,
-    height_unit: HeightUnitOption = None,
-    fly_at: FlyAtOption = None,
-    columns: ColumnsOption = None,
-    take: TakeOption = None,
+    site: Site,
     json: Annotated[
         str | None, typer.Option(metavar="OUT", help="Write everything as JSON (- for stdout).")
     ] = None,
@@ -147,9 +135,8 @@ def check(
     named = {"--json": json, "--csv": csv, "--every-metre": every_metre}
     outputs = {option: name for option, name in named.items() if name is not None}
     with _refusing():
-        check_outputs(outputs, inputs=_inputs(route, ground, rules), overwrite=overwrite)
-        told = told_by(heights, height_unit, fly_at, columns, take)
-        assessment = _assess(route, ground, rules, launch, told)
+        check_outputs(outputs, inputs=list(site.files()), overwrite=overwrite)
+        assessment = _assess(site)
         contents = {name: _content(option, assessment) for option, name in outputs.items()}
         to_stdout = contents.pop(STANDARD_OUTPUT, None)
         write_outputs(contents, overwrite=overwrite)
@@ -160,10 +147,10 @@ def check(
 
 
 @app.command(epilog=PROFILE_EXAMPLE)
+@spread
 def profile(
-    route: RouteArgument,
     *,
-    ground: GroundOption,
+    site: Site,
     out: Annotated[
         str,
         typer.Option(
@@ -174,13 +161,6 @@ def profile(
             show_default=False,
         ),
     ],
-    rules: RulesOption = None,
-    launch: LaunchOption = None,
-    heights: HeightsOption = None,
-    height_unit: HeightUnitOption = None,
-    fly_at: FlyAtOption = None,
-    columns: ColumnsOption = None,
-    take: TakeOption = None,
     units: UnitsOption = Unit.M,
     overwrite: OverwriteOption = False,
 ) -> None:
@@ -192,11 +172,11 @@ def profile(
     """
     with _refusing():
         file_format = _picture_format(out)
-        check_outputs({"--out": out}, inputs=_inputs(route, ground, rules), overwrite=overwrite)
-        told = told_by(heights, height_unit, fly_at, columns, take)
-        assessment = _assess(route, ground, rules, launch, told)
-        _put(out, _picture(assessment, ground, file_format, units), overwrite=overwrite)
-        say((sentences.verdict(assessment.verdict), cautions.BESIDE_VERDICT), to=sys.stderr)
+        check_outputs({"--out": out}, inputs=list(site.files()), overwrite=overwrite)
+        assessment = _assess(site)
+        _put(out, _picture(assessment, site, file_format, units), overwrite=overwrite)
+        beside = cautions.beside_verdict(assessment)
+        say((sentences.verdict(assessment.verdict), beside), to=sys.stderr)
 
 
 @app.command(epilog=TEMPLATE_EXAMPLE)
@@ -247,6 +227,7 @@ def terrain(
 
 
 @app.command(epilog=CONVERT_EXAMPLE)
+@spread
 def convert(
     source: Annotated[
         Path, typer.Argument(metavar="IN", help="Route file to read.", show_default=False)
@@ -270,12 +251,7 @@ def convert(
     without_heights: Annotated[
         bool, typer.Option("--without-heights", help="Write places alone.")
     ] = False,
-    launch: LaunchOption = None,
-    heights: HeightsOption = None,
-    height_unit: HeightUnitOption = None,
-    fly_at: FlyAtOption = None,
-    columns: ColumnsOption = None,
-    take: TakeOption = None,
+    telling: Telling,
     overwrite: OverwriteOption = False,
 ) -> None:
     """Convert a route file to another format.
@@ -292,12 +268,28 @@ def convert(
         converted = converted_from(
             source,
             to=file_format,
-            launch=None if launch is None else point(launch),
-            told=told_by(heights, height_unit, fly_at, columns, take),
+            launch=telling.place(),
+            told=telling.told(),
             without_heights=without_heights,
         )
         _put(out, converted.content, overwrite=overwrite)
         say(map(words.clean, _remarks(converted, file_format)), to=sys.stderr)
+
+
+@app.command(epilog=SELFTEST_EXAMPLE)
+def selftest() -> None:
+    """Prove on this machine, offline, that the program gives the closed-form answers.
+
+    Exit code: 0 every case holds, 3 one is off or could not be run.
+    """
+    with _refusing():
+        from terrain_guard.selftest.running import run
+        from terrain_guard.selftest.telling import lines
+
+        results = run()
+        say(lines(results), to=sys.stdout)
+    if not all(result.passed for result in results):
+        raise typer.Exit(EXIT_CODES[State.BREACH])
 
 
 def _remarks(converted: Converted, file_format: Format) -> Iterator[str]:
@@ -309,22 +301,11 @@ def _remarks(converted: Converted, file_format: Format) -> Iterator[str]:
         yield f"Not held by {file_format}: {', '.join(converted.lost)}."
 
 
-def _assess(
-    route: Path, ground: list[str], rules: str | None, launch: str | None, told: Told
-) -> Assessment:
-    place = None if launch is None else point(launch)
+def _assess(site: Site) -> Assessment:
+    given = site.given()
     from terrain_guard import assess
 
-    return assess.check(route, ground=ground, rules=rules, launch=place, told=told)
-
-
-def _inputs(route: Path, ground: list[str], rules: str | None) -> list[str | Path]:
-    """List every file that is read, the notes beside an elevation model included."""
-    from terrain_guard.ground.files import expand
-
-    tiles = expand(ground)
-    notes = [f"{tile}.toml" for tile in tiles]
-    return [route, *tiles, *notes, *([] if rules is None else [rules])]
+    return assess.check(given.pop("route"), **given)
 
 
 def _content(option: str, assessment: Assessment) -> bytes:
@@ -350,11 +331,13 @@ def _picture_format(out: str) -> str:
     return ending
 
 
-def _picture(assessment: Assessment, ground: list[str], file_format: str, units: Unit) -> bytes:
+def _picture(assessment: Assessment, site: Site, file_format: str, units: Unit) -> bytes:
     from terrain_guard import assess
     from terrain_guard.report import profile as drawing
 
-    limits = assess.limiting_surfaces(assessment, ground=ground)
+    limits = assess.limiting_surfaces(
+        assessment, ground=site.ground or None, surface=site.surface or None
+    )
     picture = BytesIO()
     drawing.draw(assessment, limits, picture, file_format=file_format, unit=units.value)
     return picture.getvalue()

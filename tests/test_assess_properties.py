@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -62,7 +63,7 @@ def written(posts: Floats) -> Iterator[Path]:
         yield scenes.grid(Path(folder), posts, cell_m=CELL_M, corner_m=corner)
 
 
-def flown(posts: Floats, points: Points, rules: Rules = LOOSE, **how: object) -> Assessment:
+def flown(posts: Floats, points: Points, rules: Rules = LOOSE, **how: Any) -> Assessment:
     """Fly over posts, straight up from under the first point."""
     with written(posts) as ground:
         return scenes.fly(ground, points, rules, **how)

@@ -58,9 +58,9 @@ class Hall:
             raise self.refusal
         return self.answer
 
-    def limiting_surfaces(self, _assessment: Assessment, *, ground: object) -> object:
+    def limiting_surfaces(self, _assessment: Assessment, **models: object) -> object:
         """Return something that only the stand-in for the drawing looks at."""
-        return ground
+        return models
 
 
 def _module(name: str, **content: object) -> types.ModuleType:
@@ -124,10 +124,21 @@ def test_check_hands_on_what_was_given(hall: Hall) -> None:
     assert hall.asked == {
         "route": Path("route.toml"),
         "ground": ["ground.tif"],
+        "surface": None,
+        "second_ground": None,
+        "canopy_m": None,
         "rules": "site.toml",
         "launch": (-47.3124, -28.4051),
         "told": NOTHING_TOLD,
     }
+
+
+def test_check_hands_on_every_model(hall: Hall) -> None:
+    """Ground, surface, second ground and canopy reach the hall, each repeated or not."""
+    models = ["--surface", "a.tif", "--surface", "b.tif", "--second-ground", "other.tif"]
+    _run("check", "route.toml", "--canopy", "12.5", *models)
+    names = ("ground", "surface", "second_ground", "canopy_m")
+    assert [hall.asked[name] for name in names] == [None, ["a.tif", "b.tif"], ["other.tif"], 12.5]
 
 
 def test_check_writes_files(hall: Hall, tmp_path: Path) -> None:
@@ -165,7 +176,12 @@ def test_a_file_on_standard_output_is_alone_there(hall: Hall, option: str) -> No
         (["--csv", "site.toml", "--rules", "site.toml", "--overwrite"], "is also read"),
         (["--csv", "a.csv", "--every-metre", "a.csv"], "--csv and --every-metre both name"),
         (["--csv", "-", "--json", "-"], "both name '-'"),
+        (["--json", "top.tif", "--surface", "top.tif", "--overwrite"], "is also read"),
+        (["--json", "two.tif", "--second-ground", "two.tif", "--overwrite"], "is also read"),
+        (["--json", "top.tif.toml", "--surface", "top.tif", "--overwrite"], "is also read"),
         (["--ground", "none/*.tif"], "'none/*.tif' matches no file"),
+        (["--surface", "none/*.tif"], "'none/*.tif' matches no file"),
+        (["--second-ground", "none/*.tif"], "'none/*.tif' matches no file"),
         (["--launch", "47.3"], "--launch '47.3' is not a place"),
         (["--launch", "nan,0"], "--launch 'nan,0' is not a place"),
         (["--launch", "inf,0"], "is not a place"),
@@ -183,7 +199,8 @@ def test_check_refuses_before_computing(
 ) -> None:
     """One sentence, exit code 2, nothing computed, nothing written."""
     monkeypatch.chdir(tmp_path)
-    for name in ("old.json", "ground.tif", "ground.tif.toml", "route.toml", "site.toml"):
+    own = ("old.json", "route.toml", "site.toml")
+    for name in (*own, "ground.tif", "ground.tif.toml", "top.tif", "top.tif.toml", "two.tif"):
         Path(name).write_text(name)
     before = sorted(tmp_path.rglob("*"))
     code, out, error = _run(*CHECK, *options)
@@ -209,7 +226,6 @@ def test_check_reports_every_fault(hall: Hall, tmp_path: Path) -> None:
     [
         [],
         ["check"],
-        ["check", "route.toml"],
         ["check", "route.toml", "--ground"],
         [*CHECK, "--units", "yd"],
         [*CHECK, "--colour"],
@@ -238,7 +254,7 @@ def test_profile_draws_what_the_ending_says(
     assert out.read_bytes() == b"a picture"
     assert drawing == {
         "assessment": hall.answer,
-        "limits": ["ground.tif"],
+        "limits": {"ground": ["ground.tif"], "surface": None},
         "file_format": out.suffix[1:].lower(),
         "unit": "ft",
     }
@@ -297,10 +313,10 @@ def test_help_ends_with_an_example(command: str) -> None:
 
 
 def test_help_lists_only_what_exists() -> None:
-    """Five commands, no stubs."""
+    """Six commands, no stubs."""
     listed = _run("--help")[1].split("Commands:\n")[1].split("\n\n")[0].splitlines()
     names = [line.split()[0] for line in listed]
-    assert names == ["check", "profile", "template", "terrain", "convert"]
+    assert names == ["check", "profile", "template", "terrain", "convert", "selftest"]
 
 
 # A process of its own, where the console, the pipe or the imports matter.
@@ -457,10 +473,11 @@ def site(tmp_path: Path) -> Callable[..., list[str]]:
             nodata=-9999.0,
         )
         lon, lat = to_degrees.transform(EAST + 501.0, NORTH + 299.0)
+        open_ground = ("--canopy", "0")
         _, lat_end = to_degrees.transform(EAST + 501.0, NORTH + 699.0)
         route = tmp_path / "route.toml"
         route.write_text(ROUTE.format(lat=lat, lon=lon, lat_end=lat_end, height=height))
-        return [str(route), "--ground", str(ground)]
+        return [str(route), "--ground", str(ground), *open_ground]
 
     return make
 
@@ -532,7 +549,8 @@ def test_refused_input_is_one_sentence(site: Callable[..., list[str]], tmp_path:
 
 def test_the_public_face_is_the_same_check(site: Callable[..., list[str]]) -> None:
     """`terrain_guard.check` gives what the command writes."""
-    route, _, ground = site(60.0)
-    assessment = terrain_guard.check(route, ground=[ground])
-    written = json.loads(_run("check", route, "--ground", ground, "--json", "-")[1])
+    arguments = site(60.0)
+    route, _, ground, *_ = arguments
+    assessment = terrain_guard.check(route, ground=[ground], canopy_m=0.0)
+    written = json.loads(_run("check", *arguments, "--json", "-")[1])
     assert json.loads(assessment_json.text(assessment)) == written

@@ -35,7 +35,8 @@ def test_the_example_of_the_help_runs(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.chdir(tmp_path)
     shown = _run("convert", "--help")[1].partition("Example:")[2].split("terrain-guard ")[1:]
     codes = [_run(*shlex.split(command))[0] for command in shown]
-    assert codes == [0, _run("check", SLOPE, *GROUND)[0]]
+    surface = ("--surface", SAMPLE / "valley_surface.tif")
+    assert codes == [0, _run("check", SLOPE, *GROUND, *surface)[0]]
 
 
 def test_the_same_route_is_judged_the_same(tmp_path: Path) -> None:

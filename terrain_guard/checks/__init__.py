@@ -4,10 +4,14 @@ In reading order:
 
 * the nearest ground: `triangles`, `search`, `quarters`, `clearance`;
 * limiting surfaces, take-off and landing: `limits`, `column`;
+* the models given, and trees that none shows: `models`, `canopy`, `surveys`,
+  `beneath`, `launching`, `views`;
 * one curve, measured until nothing hides between its points: `wanted`, `cuts`,
   `probe`, `between`, `measure`;
 * states, on one ruler: `margins`, `judge`, `reference`;
 * what is reported: `stretches`, `legs`, `sampled`, `sentences`, `findings`;
-* whether the terrain belongs to the route, and what to say beside: `coverage`,
-  `remarks`.
+* what rules say of sea level, obstacles and the closest point: `sea_level`,
+  `exceptions`, `closest_point`;
+* whether the terrain belongs to the route, how far a second ground differs, and what
+  to say beside: `coverage`, `second_ground`, `remarks`.
 """

@@ -34,6 +34,10 @@ class Foot:
     column: Floats
     elevation_m: Floats
 
+    def take(self, pick: Ints) -> Foot:
+        """Return the picked feet."""
+        return Foot(**{name: getattr(self, name)[pick] for name in self.__slots__})
+
 
 def nearest(
     patches: Patches,
@@ -44,6 +48,7 @@ def nearest(
     *,
     reach_m: float,
     seed: Foot | None = None,
+    within_m: Floats | None = None,
 ) -> Foot:
     """Return the nearest ground of each sample, exact to a millimetre.
 
@@ -59,9 +64,14 @@ def nearest(
         How far `patches` reach round the samples; nothing is looked for beyond.
     seed : Foot, optional
         Feet known for samples at the same places but other elevations.
+    within_m : (n,) float, optional
+        Of ground farther than this it is enough to know that it is farther: some point
+        of it may stand for the nearest.
     """
     seen = Seen.of(patches, row, column)
     known = np.where(np.isfinite(above_ground_m), np.abs(above_ground_m), reach_m)
+    if within_m is not None:
+        known = np.minimum(known, within_m)
     if seed is not None:
         known = np.minimum(known, _distance_to(seen, np.arange(row.size), elevation_m, seed))
     elif row.size > 4 * SEED_EVERY:
@@ -69,8 +79,7 @@ def nearest(
         found = _search(_pick(seen, few), elevation_m[few], above_ground_m[few], known[few])
         place = np.searchsorted(few, np.arange(row.size))
         for step in (place, np.maximum(place - 1, 0)):
-            near = Foot(**{name: getattr(found, name)[step] for name in Foot.__slots__})
-            distance = _distance_to(seen, np.arange(row.size), elevation_m, near)
+            distance = _distance_to(seen, np.arange(row.size), elevation_m, found.take(step))
             known = np.fmin(known, distance)
     return _search(seen, elevation_m, above_ground_m, known)
 
@@ -83,6 +92,14 @@ def _pick(seen: Seen, few: Ints) -> Seen:
         jacobian=seen.jacobian[few],
         inverse=seen.inverse[few],
     )
+
+
+def distance_to(
+    patches: Patches, row: Floats, column: Floats, elevation_m: Floats, foot: Foot
+) -> Floats:
+    """Return how far samples (n,) are from known feet (n,); inf where there is none."""
+    seen = Seen.of(patches, row, column)
+    return _distance_to(seen, np.arange(row.size), elevation_m, foot)
 
 
 def _distance_to(seen: Seen, sample: Ints, elevation_m: Floats, foot: Foot) -> Floats:

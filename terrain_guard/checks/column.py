@@ -10,6 +10,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from terrain_guard.arrays import Floats
@@ -17,10 +19,75 @@ from terrain_guard.checks.clearance import corners_seen, void_distance
 from terrain_guard.checks.quarters import Quarters, cells_as_quarters
 from terrain_guard.checks.search import Near, Seen, descend
 from terrain_guard.ground.model import Ground
+from terrain_guard.states import SEVERITY, State
 
 CONE_M = 0.01  # how well the height above the cone is known
 COLUMN_RADIUS_M = 15.0
 """Besides the doubt about the spot itself. Our own choice."""
+TOLERANCE_M = 1e-3
+SURVEY_DOUBT_M = 1.0
+"""Two surveys are compared to a metre, so a surface this much above the tip is still its ground."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnState:
+    """What was found about one column.
+
+    ``slack_m`` is the height above ground of an aircraft standing on the spot:
+    negative where a stated launch elevation is lower than the model's. In the
+    column, contact is counted from there. ``excess_m`` is how far something stands
+    above the cone, in the surface model if `in_surface`.
+    """
+
+    code: int  # index into SEVERITY
+    slack_m: float = 0.0
+    excess_m: float = 0.0
+    in_surface: bool = False
+
+
+def column_state(
+    ground: Ground,
+    surface: Ground | None,
+    place_deg: tuple[float, float],
+    *,
+    radius_m: float,
+    standing_m: float,
+    deck_m: float = 0.0,
+) -> ColumnState:
+    """Look at one column.
+
+    Parameters
+    ----------
+    ground, surface : Ground
+        The cone's tip stands on the ground or on the deck; nothing of either may stand above it.
+    place_deg : (lon, lat)
+        The spot.
+    standing_m : float
+        Elevation of the aircraft standing on the spot, by its launch ground.
+    deck_m : float
+        How far above ground the deck, roof or case there is.
+    """
+    spot = [float(values[0]) for values in ground.posts_at(*place_deg)]
+    here = float(ground.elevation_at(*(np.array([value]) for value in spot))[0])
+    if np.isnan(here):
+        return ColumnState(code=SEVERITY.index(State.NOT_ASSESSED))
+    tip = here + deck_m
+    excess, void = cone_excess(ground, *spot, spot_elevation_m=tip, radius_m=radius_m)
+    above, unknown = -np.inf, np.inf
+    if surface is not None:
+        spot = [float(values[0]) for values in surface.posts_at(*place_deg)]
+        unknown = 0.0  # where its reference system has no such place
+        if np.isfinite(spot).all():
+            above, unknown = cone_excess(surface, *spot, spot_elevation_m=tip, radius_m=radius_m)
+    blocked = excess > TOLERANCE_M or above > SURVEY_DOUBT_M
+    unseen = min(void, unknown) <= radius_m
+    state = State.BREACH if blocked else State.NOT_ASSESSED if unseen else State.WITHIN
+    return ColumnState(
+        code=SEVERITY.index(state),
+        slack_m=standing_m - here,
+        excess_m=max(excess, above),
+        in_surface=above > excess,
+    )
 
 
 def cone_excess(

@@ -73,8 +73,8 @@ def terrain_to_get(flight: Flight, ceiling_m: float) -> str:
     curves = [curve for section in flight.sections for curve in section]
     x = np.concatenate([curve.x_m for curve in curves])
     y = np.concatenate([curve.y_m for curve in curves])
-    low = x.min() - buffer, y.min() - buffer
-    high = x.max() + buffer, y.max() + buffer
+    low = np.nanmin(x) - buffer, np.nanmin(y) - buffer
+    high = np.nanmax(x) + buffer, np.nanmax(y) + buffer
     lon, lat = flight.frame.to_degrees(
         [low[0], low[0], high[0], high[0]], [low[1], high[1], low[1], high[1]]
     )

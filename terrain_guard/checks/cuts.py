@@ -6,62 +6,79 @@ or ends to be missing, at the edge of a column, and at each leg's exact extremes
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
+from terrain_guard.checks.beneath import GROUND, SURFACE, Beneath
 from terrain_guard.checks.wanted import Wanted
 from terrain_guard.ground.bilinear import Pieces
-from terrain_guard.ground.model import Ground
-from terrain_guard.path.curve import Curve, at
+from terrain_guard.path.curve import GAP, Curve, at
 
 FEW_CELLS = 300_000  # in one window of patches: no need to split further
 MOST_SAMPLES = 2_000
 LEVEL = 1e-9  # slopes less than this are level
 SAME_M = 1e-6
 HAIR = 1e-9  # of a chord
+KEYS = {
+    GROUND: ("row", "column", "above_ground_m"),
+    SURFACE: ("surface_row", "surface_column", "above_surface_m"),
+}
+"""Under which names points carry their place and height over each model."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sketch:
-    """A curve over the ground, cut exactly, before clearance is known."""
+    """A curve over the ground, cut exactly, before clearance is known.
+
+    ``posts`` places the curve's samples among the posts of each model, (row, column);
+    where one model knows no place for a sample, no model has one.
+    """
 
     curve: Curve
-    ground: Ground
+    beneath: Beneath
     wanted: Wanted
-    row: Floats  # of the curve's samples
-    column: Floats
+    posts: dict[str, tuple[Floats, Floats]]
     elevation: Floats
     position: Floats  # of the cuts, samples included
 
     @classmethod
-    def of(cls, curve: Curve, ground: Ground, wanted: Wanted, launch_elevation_m: float) -> Sketch:
+    def of(cls, curve: Curve, beneath: Beneath, wanted: Wanted) -> Sketch:
         """Lay a curve over the ground and cut it."""
-        row, column = ground.posts_at(curve.lon_deg, curve.lat_deg)
-        elevation = launch_elevation_m + curve.above_launch_m
-        samples = np.arange(row.size, dtype=float)
+        elevation = beneath.launch_elevation_m + curve.above_launch_m
+        samples = np.arange(elevation.size, dtype=float)
         edges = np.unique(np.concatenate((samples, _column_edges(curve, wanted))))
-        pieces = ground.above_ground(at(row, edges), at(column, edges), at(elevation, edges))
         sketch = cls(
-            curve=curve, ground=ground, wanted=wanted,
-            row=row, column=column, elevation=elevation, position=edges,
+            curve=curve, beneath=beneath, wanted=wanted, posts=_posts(curve, beneath),
+            elevation=elevation, position=edges,
         )  # fmt: skip
-        cuts = sketch._cuts(pieces)
-        return cls(
-            curve=curve, ground=ground, wanted=wanted,
-            row=row, column=column, elevation=elevation,
-            position=_merged(edges, at(edges, cuts)),
-        )  # fmt: skip
+        cuts = [at(edges, sketch._cuts()), _crossings(elevation, wanted.sea_levels)]
+        if beneath.surface is not None and wanted.vertical_floor:
+            cuts.append(at(edges, sketch._floor_cuts()))
+        return replace(sketch, position=_merged(edges, np.concatenate(cuts)))
 
-    def _cuts(self, pieces: Pieces) -> Floats:
+    def _pieces(self, model: str) -> Pieces:
+        """Return the exact height of the curve above one model."""
+        row, column = self.posts_of(model, self.position)
+        elevation = at(self.elevation, self.position)
+        return self.beneath.models[model].above_ground(row, column, elevation)
+
+    def _cuts(self) -> Floats:
         """Return where a limit is reached, ground is missing, or a leg has its extremes."""
-        wanted = self.wanted
+        wanted, pieces = self.wanted, self._pieces(GROUND)
         turn, value = _turning_points(pieces)
-        beyond = (value > wanted.ceiling_m - wanted.ceiling_margin_m) | (value < 0)
+        beyond = (value > wanted.model_ceiling_m - wanted.ceiling_margin_m) | (value < 0)
         parts = [_reaching(pieces, level) for level in wanted.levels]
         parts += [pieces.missing_edges(), turn[beyond], self._leg_extremes(turn, value)]
+        return np.concatenate(parts)
+
+    def _floor_cuts(self) -> Floats:
+        """Return where a floor straight above the surface model changes."""
+        pieces = self._pieces(SURFACE)
+        parts = [_reaching(pieces, level) for level in self.wanted.floor_levels]
+        parts += [pieces.missing_edges(), self._leg_extremes(*_turning_points(pieces))]
         return np.concatenate(parts)
 
     def _leg_extremes(self, turn: Floats, value: Floats) -> Floats:
@@ -71,7 +88,7 @@ class Sketch:
         position = at(self.position, turn)
         leg, in_column = self.leg_at(position), self.in_column(position)
         found = []
-        for one in np.unique(leg):
+        for one in np.unique(leg[leg != GAP]):
             for sign, use in ((1, (leg == one) & ~in_column), (-1, leg == one)):
                 if use.any():
                     found.append(turn[use][np.argmin(sign * value[use])])
@@ -80,12 +97,16 @@ class Sketch:
     @property
     def last_leg(self) -> int:
         """Number of the curve's last leg."""
-        return int(self.curve.leg[-1])
+        return max(self.curve.legs)
 
     def leg_at(self, position: Floats) -> Ints:
         """Return the leg of the chord at each position."""
         chord = np.clip(position.astype(np.int64), 0, self.curve.leg.size - 1)
         return self.curve.leg[chord]
+
+    def flown(self, position: Floats) -> Bools:
+        """Return whether each position lies where the curve is flown."""
+        return self.leg_at(position) != GAP
 
     def in_column(self, position: Floats) -> Bools:
         """Return whether each position lies in the take-off or landing column of its leg."""
@@ -97,22 +118,32 @@ class Sketch:
             inside |= (leg == number) & (away < column.radius_m)
         return inside
 
-    def above_ground(self, position: Floats) -> Floats:
-        """Return the height above ground at positions; NaN where ground is missing."""
-        ground = self.ground.elevation_at(at(self.row, position), at(self.column, position))
-        return at(self.elevation, position) - ground
+    def posts_of(self, model: str, position: Floats) -> tuple[Floats, Floats]:
+        """Return (row, column) of positions among the posts of one model."""
+        row, column = self.posts[model]
+        return at(row, position), at(column, position)
+
+    def above(self, model: str, position: Floats) -> Floats:
+        """Return the height above one model at positions; NaN where it does not know."""
+        if model not in self.posts:
+            return np.full(position.shape, np.nan)
+        below = self.beneath.models[model].elevation_at(*self.posts_of(model, position))
+        return at(self.elevation, position) - below
 
     def points(self, position: Floats) -> dict[str, Floats]:
-        """Return everything but clearance at positions."""
-        return {
+        """Return everything but clearance at positions, for each model by its `KEYS`."""
+        out = {
             "position": position,
-            "row": at(self.row, position),
-            "column": at(self.column, position),
             "along_m": at(self.curve.along_m, position),
             "above_launch_m": at(self.curve.above_launch_m, position),
             "elevation_m": at(self.elevation, position),
-            "above_ground_m": self.above_ground(position),
         }
+        nothing = np.full(position.shape, np.nan)
+        for model, (row, column, above) in KEYS.items():
+            known = model in self.posts
+            out[row], out[column] = self.posts_of(model, position) if known else (nothing, nothing)
+            out[above] = self.above(model, position)
+        return out
 
     def chunks(self) -> Iterator[Floats]:
         """Yield runs of positions, sharing their ends, whose patches fit one window."""
@@ -128,14 +159,27 @@ class Sketch:
 
     def _too_wide(self, position: Floats) -> bool:
         """Return whether two half windows would hold far fewer cells than one."""
-        row, column = at(self.row, position), at(self.column, position)
-        known = np.isfinite(row) & np.isfinite(column)
-        if not known.any():
-            return False
-        reach = reach_m(self.wanted, self.above_ground(position))
-        cells = self.ground.cells_around(row[known], column[known], reach_m=reach)
-        least = self.ground.cells_around(row[known][:1], column[known][:1], reach_m=reach)
+        cells = least = 0
+        points = self.points(position)
+        for name, model in self.beneath.models.items():
+            row, column = (points[key][np.isfinite(points["row"])] for key in KEYS[name][:2])
+            if not row.size:
+                return False
+            reach = reach_m(self.wanted, points, name)
+            cells += model.cells_around(row, column, reach_m=reach)
+            least += model.cells_around(row[:1], column[:1], reach_m=reach)
         return cells > max(FEW_CELLS, 4 * least)
+
+
+def _posts(curve: Curve, beneath: Beneath) -> dict[str, tuple[Floats, Floats]]:
+    posts = {
+        name: model.posts_at(curve.lon_deg, curve.lat_deg) for name, model in beneath.models.items()
+    }
+    known = np.logical_and.reduce([np.isfinite(row + column) for row, column in posts.values()])
+    return {
+        name: (np.where(known, row, np.nan), np.where(known, column, np.nan))
+        for name, (row, column) in posts.items()
+    }
 
 
 def _turning_points(pieces: Pieces) -> tuple[Floats, Floats]:
@@ -174,6 +218,17 @@ def _merged(one: Floats, other: Floats) -> Floats:
     return both[whole | ~(behind_one | before_one)]
 
 
+def _crossings(elevation_m: Floats, levels_m: tuple[float, ...]) -> Floats:
+    """Return the positions, inside chords, where the curve itself is at an elevation."""
+    found = [np.zeros(0)]
+    for level_m in levels_m:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = (level_m - elevation_m[:-1]) / np.diff(elevation_m)
+        chord = np.flatnonzero((share > 0) & (share < 1))
+        found.append(chord + share[chord])
+    return np.concatenate(found)
+
+
 def _column_edges(curve: Curve, wanted: Wanted) -> Floats:
     """Return the positions where the curve enters or leaves a column."""
     found = []
@@ -190,13 +245,21 @@ def _column_edges(curve: Curve, wanted: Wanted) -> Floats:
     return np.concatenate(found) if found else np.zeros(0)
 
 
-def reach_m(wanted: Wanted, above_ground_m: Floats) -> float:
-    """Return how far from points with these heights above ground the search may lead."""
-    reach = wanted.floor_reach_m
-    if wanted.closest_point_ceiling:
+def reach_m(wanted: Wanted, points: Mapping[str, Floats], model: str) -> float:
+    """Return how far from the points the search in one model may lead.
+
+    In the surface model nothing farther than the ground is looked for, but from
+    within trees and roofs the way out.
+    """
+    reach, above = wanted.floor_reach_m, points[KEYS[model][2]]
+    up = wanted.shift_m("raised")
+    if model == SURFACE:
+        above_ground = np.abs(points[KEYS[GROUND][2]])
+        above, up = np.fmin(above, np.where(above < 0, np.inf, above_ground)), 0.0
+    elif wanted.closest_point_ceiling:
         reach = max(reach, wanted.ceiling_m)
-    if np.isfinite(above_ground_m).any():
+    if np.isfinite(above).any():
         # A metre more: points put between these may stand a little higher.
-        margin = max(wanted.floor_margin_m, wanted.ceiling_margin_m)
-        reach = max(reach, float(np.nanmax(np.abs(above_ground_m))) + margin) + 1.0
+        lowest, highest = float(np.nanmin(above)), float(np.nanmax(above))
+        reach = max(reach, highest + up, wanted.floor_margin_m - lowest) + 1.0
     return reach

@@ -4,55 +4,57 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain_guard.arrays import Floats
 from terrain_guard.assessment import Finding
 from terrain_guard.checks.limits import resting_elevation
 from terrain_guard.checks.sentences import Speaker
-from terrain_guard.checks.stretches import Stretch
-from terrain_guard.checks.wanted import Wanted
+from terrain_guard.checks.stretches import Stretch, Worst
 from terrain_guard.ground.model import Ground
 
 
-def findings(
-    failing: list[Stretch], speaker: Speaker, ground: Ground, *, column_excess_m: dict[int, float]
-) -> tuple[Finding, ...]:
-    """Put failing stretches into words.
-
-    `column_excess_m` says by leg how far ground stands above the cone of the column.
-    """
-    allowed = _allowed_m(failing, speaker.wanted, ground)
+def findings(failing: list[Stretch], speaker: Speaker) -> tuple[Finding, ...]:
+    """Put failing stretches into words."""
     out = []
-    for stretch, allowed_m in zip(failing, allowed.tolist(), strict=True):
+    for stretch in failing:
         if stretch.kind == "floor":
-            message = speaker.floor(stretch, allowed_m)
+            message = speaker.floor(stretch, _lowest_allowed_m(stretch.worst))
         elif stretch.kind == "ceiling":
-            message = speaker.ceiling(stretch, allowed_m)
+            message = speaker.ceiling(stretch, _highest_allowed_m(stretch.worst))
+        elif stretch.kind == "sea-level ceiling":
+            message = speaker.sea_level(stretch)
         elif stretch.kind == "underground":
             message = speaker.underground(stretch)
         elif stretch.kind == "column":
-            message = speaker.column(stretch, column_excess_m[stretch.leg])
+            message = speaker.column(stretch)
         else:
             message = speaker.missing(stretch)
         out.append(_finding(stretch, message))
     return tuple(out)
 
 
-def _allowed_m(failing: list[Stretch], wanted: Wanted, ground: Ground) -> Floats:
-    """Return the limiting elevation, as computed, at the worst metre of each stretch."""
-    allowed = np.full(len(failing), np.nan)
-    for k, stretch in enumerate(failing):
-        row, column = np.array([stretch.worst.row]), np.array([stretch.worst.column])
-        if stretch.kind == "floor":
-            radius, straight = wanted.floor_m, wanted.vertical_floor
-        elif stretch.kind == "ceiling":
-            radius, straight = wanted.ceiling_m, not wanted.closest_point_ceiling
-        else:
-            continue
-        if straight:
-            allowed[k] = ground.elevation_at(row, column)[0] + radius
-        else:
-            allowed[k] = resting_elevation(ground, row, column, radius)[0]
-    return allowed
+def _lowest_allowed_m(worst: Worst) -> float:
+    """Return the elevation, at the worst metre, from which the floor holds as computed."""
+    wanted = worst.wanted
+    return max(
+        (
+            _limit_m(model, worst, wanted.floor_m, straight=wanted.vertical_floor)
+            for model in worst.beneath.models.values()
+        ),
+        key=lambda limit_m: -np.inf if np.isnan(limit_m) else limit_m,
+    )
+
+
+def _highest_allowed_m(worst: Worst) -> float:
+    """Return the elevation, at the worst metre, up to which the ceiling holds as computed."""
+    wanted, ground = worst.wanted, worst.beneath.ground
+    straight = not wanted.closest_point_ceiling
+    return _limit_m(ground, worst, wanted.ceiling_m, straight=straight) - wanted.ground_below_m
+
+
+def _limit_m(model: Ground, worst: Worst, radius_m: float, *, straight: bool) -> float:
+    row, column = model.posts_at(worst.lon_deg, worst.lat_deg)
+    if straight:
+        return float(model.elevation_at(row, column)[0]) + radius_m
+    return float(resting_elevation(model, row, column, radius_m)[0])
 
 
 def _finding(stretch: Stretch, message: str) -> Finding:

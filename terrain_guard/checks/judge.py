@@ -12,11 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
+from terrain_guard.checks.beneath import Beneath
+from terrain_guard.checks.column import ColumnState
 from terrain_guard.checks.measure import Points
 from terrain_guard.checks.wanted import Wanted
+from terrain_guard.path.curve import GAP
 from terrain_guard.states import SEVERITY, State
 
 TOLERANCE_M = 1e-6
+DECIDED_BY = {
+    "floor": "low", "underground": "low", "column": "low", "ceiling": "high", "sea_level": "high"
+}  # fmt: skip
+"""Which of several ways over one line decides a limit: the lowest or the highest."""
 WITHIN, TIGHT, NOT_ASSESSED, BREACH = (SEVERITY.index(s) for s in State)
 
 
@@ -28,42 +35,55 @@ class Judgement:
     ceiling: Ints
     underground: Ints
     column: Ints
+    sea_level: Ints
 
     @property
     def worst(self) -> Ints:
         """The worst of all limits."""
-        return np.maximum.reduce([self.floor, self.ceiling, self.underground, self.column])
+        return np.maximum.reduce(
+            [self.floor, self.ceiling, self.underground, self.column, self.sea_level]
+        )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ColumnState:
-    """What was found about one column.
+def judge(points: Points, wanted: Wanted, beneath: Beneath, *, side: str = "both") -> Judgement:
+    """Judge a measured curve.
 
-    ``slack_m`` is the height above ground of an aircraft standing on the spot:
-    negative where a stated launch elevation is lower than the model's. In the
-    column, contact is counted from there.
+    The lowest of several ways (`side` low) decides no ceiling, the highest (high)
+    no floor; what is not flown decides nothing. What a second ground model does not
+    know is no loss: the first judges there.
     """
-
-    code: int
-    slack_m: float = 0.0
-
-
-def judge(points: Points, wanted: Wanted, *, columns: dict[int, ColumnState]) -> Judgement:
-    """Judge a measured curve; `columns` holds the state of the columns by leg."""
-    middle = points.middle_above_ground_m
+    flown = points.leg != GAP
+    decides = {"low": flown & (side != "high"), "high": flown & (side != "low")}
+    middle, columns = points.middle_above_ground_m, beneath.columns
     floor = _vertical_floor if wanted.vertical_floor else _floor
     column = np.full(middle.shape, WITHIN)
-    for leg, found in columns.items():
-        column = np.where(points.in_column & (points.leg == leg), found.code, column)
+    for leg, state in columns.items():
+        column = np.where(points.in_column & (points.leg == leg), state.code, column)
     at_best = WITHIN if wanted.assurable else TIGHT
-    return Judgement(
+    contact = _underground(points, middle, columns)
+    # Under the top of a surface model alone it is not said to be under ground, but too low.
+    inside, under = (contact, 0 * contact) if beneath.is_surface_alone else (0 * contact, contact)
+    found = Judgement(
         floor=np.where(
-            points.in_column, WITHIN, np.maximum(floor(points, wanted, middle), at_best)
+            points.in_column, inside, np.maximum(floor(points, wanted, middle), at_best)
         ),
-        ceiling=np.maximum(_ceiling(points, wanted, middle), at_best),
-        underground=_underground(points, middle, columns),
+        ceiling=_if_wanted(wanted.ceiling_m, np.maximum(_ceiling(points, wanted, middle), at_best)),
+        underground=under,
         column=column,
+        sea_level=_if_wanted(
+            wanted.sea_level_ceiling_m, np.maximum(_sea_level(points, wanted), at_best)
+        ),
     )
+    codes = {name: np.where(decides[DECIDED_BY[name]], getattr(found, name), WITHIN)
+             for name in DECIDED_BY}  # fmt: skip
+    if beneath.is_second:
+        codes = {name: np.where(of == NOT_ASSESSED, WITHIN, of) for name, of in codes.items()}
+    return Judgement(**codes)
+
+
+def _if_wanted(limit_m: float, codes: Ints) -> Ints:
+    """Return the codes, or within where no such limit is wanted (inf)."""
+    return codes if np.isfinite(limit_m) else np.full(codes.shape, WITHIN)
 
 
 def _both(holds: Bools) -> Bools:
@@ -93,6 +113,8 @@ def _floor(points: Points, wanted: Wanted, middle: Floats) -> Ints:
 
 def _vertical_floor(points: Points, wanted: Wanted, middle: Floats) -> Ints:
     """Floor measured straight down: not a clearance, used to test against closed forms only."""
+    if np.isfinite(points.surface_row).any():
+        middle = np.minimum(middle, points.middle_above_surface_m)
     return _codes(
         breach=middle < wanted.floor_m - TOLERANCE_M,
         not_assessed=np.isnan(middle),
@@ -103,15 +125,27 @@ def _vertical_floor(points: Points, wanted: Wanted, middle: Floats) -> Ints:
 def _ceiling(points: Points, wanted: Wanted, middle: Floats) -> Ints:
     top = wanted.ceiling_m + TOLERANCE_M
     if not wanted.closest_point_ceiling:
+        middle = middle + wanted.ground_below_m
         return _codes(
             breach=middle > top,
             not_assessed=np.isnan(middle),
             tight=~(middle <= top - wanted.ceiling_margin_m),
         )
-    holds = _both(points.clearance_m <= top)
-    unseen = ~_both(points.void_m >= wanted.ceiling_m)
+    holds = _both(points.closest_m <= top)
+    unseen = ~_both(points.ground_void_m >= wanted.ceiling_m)
     return _codes(
         breach=~holds & ~unseen, not_assessed=~holds, tight=~_both(points.raised_m <= top)
+    )
+
+
+def _sea_level(points: Points, wanted: Wanted) -> Ints:
+    """Ceiling above sea level: elevation is linear between two points, so that the ends prove."""
+    top = wanted.sea_level_ceiling_m + TOLERANCE_M
+    known = _both(np.isfinite(points.elevation_m))
+    return _codes(
+        breach=known & ~_both(points.elevation_m <= top),
+        not_assessed=~known,
+        tight=~_both(points.elevation_m <= top - wanted.sea_level_margin_m),
     )
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 
-from terrain_guard.arrays import Bools
+from terrain_guard.arrays import Bools, Floats
 from terrain_guard.assessment import Extreme
 from terrain_guard.checks.judge import WITHIN
 from terrain_guard.checks.reference import Ruler
@@ -25,46 +26,73 @@ class LegExtremes(NamedTuple):
     clearance_max: Extreme | None
 
 
-def leg_extremes(
-    judged: list[Judged], ruler: Ruler, leg: int, *, floor_margin_m: float, ceiling_margin_m: float
-) -> LegExtremes:
-    """Return the worst metres of `leg` over all curves that fly it.
+class _Measure(NamedTuple):
+    """One measure of one curve, as computed and with margins, and how near unseen ground is."""
+
+    values: Floats
+    moved: Floats
+    void_m: Floats | None = None  # None: only ground straight below counts
+
+
+def leg_extremes(judged: list[Judged], ruler: Ruler, leg: int) -> LegExtremes:
+    """Return the worst metres of `leg` over all curves that fly it, over all models.
 
     The least height and clearance are taken where the floor is judged, outside
-    the take-off and landing columns; the greatest over the whole leg.
+    the take-off and landing columns; the greatest over the whole leg. The least
+    clearance is the floor's, to any model; the greatest is the ceiling's, to the
+    ground alone.
     """
     mine = [one for one in judged if (one.points.leg == leg).any()]
     codes = [one.judgement.worst[one.points.leg == leg].max(initial=WITHIN) for one in mine]
     return LegExtremes(
         SEVERITY[max(codes)],
-        _extreme(mine, ruler, leg, "above_ground_m", sign=1, shift_m=-floor_margin_m),
-        _extreme(mine, ruler, leg, "above_ground_m", sign=-1, shift_m=ceiling_margin_m),
-        _extreme(mine, ruler, leg, "clearance_m", sign=1, moved="lowered_m"),
-        _extreme(mine, ruler, leg, "clearance_m", sign=-1, moved="raised_m"),
+        _extreme(mine, ruler, leg, _least_above, sign=1),
+        _extreme(mine, ruler, leg, _greatest_above, sign=-1),
+        _extreme(mine, ruler, leg, _least_clearance, sign=1),
+        _extreme(mine, ruler, leg, _greatest_clearance, sign=-1),
     )
+
+
+def _least_above(one: Judged) -> _Measure:
+    above = one.points.above_ground_m
+    return _Measure(above, above - one.wanted.floor_margin_m)
+
+
+def _greatest_above(one: Judged) -> _Measure:
+    above = one.points.above_ground_m + one.wanted.ground_below_m
+    return _Measure(above, above + one.wanted.ceiling_margin_m)
+
+
+def _least_clearance(one: Judged) -> _Measure:
+    return _Measure(one.points.clearance_m, one.points.lowered_m, one.points.void_m)
+
+
+def _greatest_clearance(one: Judged) -> _Measure:
+    return _Measure(one.points.closest_m, one.points.raised_m, one.points.ground_void_m)
 
 
 def _extreme(
     judged: list[Judged],
     ruler: Ruler,
     leg: int,
-    name: str,
+    measure: Callable[[Judged], _Measure],
     *,
     sign: int,
-    moved: str | None = None,
-    shift_m: float = 0.0,
 ) -> Extreme | None:
     found: tuple[float, Judged, int] | None = None
     assured = unseen = np.inf
     for one in judged:
+        if one.curve.side == ("high" if sign > 0 else "low"):
+            continue  # there are lower ways, or higher ones
         points = one.points
         between = (points.leg == leg) & np.isfinite(points.middle_above_ground_m)
         use = _ends(between if sign < 0 else between & ~points.in_column)
-        values = sign * getattr(points, name)
-        moved_values = sign * getattr(points, moved) if moved else values + sign * shift_m
-        if name == "clearance_m":
-            hidden = ~(np.abs(values) <= points.void_m)  # ground may be nearer where it is missing
-            unseen = min(unseen, np.min(points.void_m[use & hidden], initial=np.inf))
+        values, moved_values, void_m = measure(one)
+        values, moved_values = sign * values, sign * moved_values
+        if void_m is not None:
+            hidden = ~(np.abs(values) <= void_m)  # ground may be nearer where it is missing
+            if not one.beneath.is_second:
+                unseen = min(unseen, float(np.min(void_m[use & hidden], initial=np.inf)))
             use = use & ~hidden
         use &= np.isfinite(values)
         if use.any():
@@ -83,7 +111,7 @@ def _extreme(
         along_m=float(ruler.place(one.curve, one.points.along_m[index : index + 1], leg)[0]),
         lat_deg=float(at(one.curve.lat_deg, position)[0]),
         lon_deg=float(at(one.curve.lon_deg, position)[0]),
-        curve=one.curve.name,
+        curve=one.name_at(float(position[0])),
     )
 
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 FINE_CELL_M = 2.0
 COARSE_CELL_M = 31.0
+DATUM_DOUBT_M = 2.0  # how far another sea level may lie off the model's: on top of the ceiling's
 ROUND_OFF = 1.005  # a cell called 2 m or 31 m measures a little more or less on the ground
 
 

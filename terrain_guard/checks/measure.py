@@ -13,10 +13,11 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks import between
+from terrain_guard.checks.beneath import GROUND, SURFACE, Beneath
 from terrain_guard.checks.cuts import Sketch
-from terrain_guard.checks.probe import SCAFFOLD, Probe
+from terrain_guard.checks.known import Known
+from terrain_guard.checks.probe import FAMILIES, PLACES, SCAFFOLD, Probe
 from terrain_guard.checks.wanted import Wanted
-from terrain_guard.ground.model import Ground
 from terrain_guard.path.curve import Curve
 
 RESOLVED_M = 0.01  # how well crossings and extremes are known
@@ -29,40 +30,56 @@ MOST_ROUNDS = 40  # a metre halves to a centimetre in 7; a guard, never reached
 class Points:
     """Points of one curve in order; arrays (n,), and (n − 1,) for what lies between them.
 
-    ``position`` counts samples of the curve, with shares. ``clearance_m`` is to
-    the nearest known ground (inf: none in reach); ``lowered_m`` is that of the
-    point moved down by the floor margin, ``raised_m`` of the point moved up by
-    the ceiling margin; ``void_m`` the horizontal distance to missing ground.
+    ``position`` counts samples of the curve, with shares. For the floor,
+    ``clearance_m`` is to the nearest known point of any model (inf: none in reach),
+    which is the surface model's where ``in_surface`` is 1; ``lowered_m`` is that of
+    the point moved down by the floor margin; ``void_m`` the horizontal distance to
+    missing ground of any model. For the ceiling, ``closest_m`` is to the ground
+    model alone, ``raised_m`` that of the point moved up by the ceiling margin,
+    ``ground_void_m`` the distance to where that has no ground.
     Half-way between two points the height above ground is on the same side of
-    every level as the whole stretch, and NaN if ground is missing there.
+    every level as the whole stretch, and NaN if ground is missing there. What is
+    said of a surface model is NaN where there is none beside the ground.
     """
 
     position: Floats
     row: Floats
     column: Floats
+    surface_row: Floats
+    surface_column: Floats
     along_m: Floats
     above_launch_m: Floats
     elevation_m: Floats
     above_ground_m: Floats
+    above_surface_m: Floats
     clearance_m: Floats
+    in_surface: Floats
     lowered_m: Floats
+    closest_m: Floats
     raised_m: Floats
     void_m: Floats
+    ground_void_m: Floats
     middle_above_ground_m: Floats  # (n − 1,)
+    middle_above_surface_m: Floats  # (n − 1,)
     leg: Ints  # (n − 1,)
     in_column: Bools  # (n − 1,)
 
 
-def measure(curve: Curve, ground: Ground, wanted: Wanted, *, launch_elevation_m: float) -> Points:
-    """Measure a curve over the ground.
+def measure(
+    curve: Curve, beneath: Beneath, wanted: Wanted, *, known: Known | None = None
+) -> Points:
+    """Measure a curve over the ground, and over a surface with trees and roofs if there is one.
+
+    Where the worst of each leg is `known` from other curves, only what fails a limit or
+    is worse is found exactly; elsewhere a bound on the safe side stands for it.
 
     Returns
     -------
     Points
         Every sample of the curve and every point inserted.
     """
-    sketch = Sketch.of(curve, ground, wanted, launch_elevation_m)
-    parts = [_refined(sketch, chunk) for chunk in sketch.chunks()]
+    sketch = Sketch.of(curve, beneath, wanted)
+    parts = [_refined(sketch, chunk, known) for chunk in sketch.chunks()]
     joined = {
         name: np.concatenate([part[name][:-1] for part in parts] + [parts[-1][name][-1:]])
         for name in parts[0]
@@ -70,19 +87,20 @@ def measure(curve: Curve, ground: Ground, wanted: Wanted, *, launch_elevation_m:
     middle = (joined["position"][1:] + joined["position"][:-1]) / 2
     return Points(
         **joined,
-        middle_above_ground_m=sketch.above_ground(middle),
+        middle_above_ground_m=sketch.above(GROUND, middle),
+        middle_above_surface_m=sketch.above(SURFACE, middle),
         leg=sketch.leg_at(middle),
         in_column=sketch.in_column(middle),
     )
 
 
-def _refined(sketch: Sketch, position: Floats) -> dict[str, Floats]:
+def _refined(sketch: Sketch, position: Floats, known: Known | None) -> dict[str, Floats]:
     """Measure one chunk and split what lies between its points until it is known."""
     base = sketch.points(position)
-    probe = Probe.over(sketch, base)
+    probe = Probe.over(sketch, base, known)
     done = probe.measured(base)
     for _ in range(MOST_ROUNDS):
-        unclear = _Unclear.of(sketch, done)
+        unclear = _Unclear.of(sketch, done, known)
         if not unclear.chord.any():
             break
         new = probe.measured(sketch.points(unclear.new_positions(done["position"])), done=done)
@@ -92,6 +110,13 @@ def _refined(sketch: Sketch, position: Floats) -> dict[str, Floats]:
     return {name: values for name, values in done.items() if name not in SCAFFOLD}
 
 
+def _chords_m(points: dict[str, Floats]) -> Floats:
+    """Return the 3-D length of the chords; where ground is missing, the metres along them."""
+    steps = [np.diff(points[name]) for name in (*PLACES[GROUND], "elevation_m")]
+    length = np.sqrt(sum(step**2 for step in steps))
+    return np.where(np.isfinite(length), length, np.abs(np.diff(points["along_m"])))
+
+
 class _Unclear:
     """Chords that hide an extreme or a crossing of a limit, and where to look for it.
 
@@ -99,34 +124,50 @@ class _Unclear:
     guess, look half-way.
     """
 
-    def __init__(self, points: dict[str, Floats]) -> None:
+    def __init__(self, points: dict[str, Floats], sketch: Sketch) -> None:
         self.points = points
-        self.length_m = np.diff(points["along_m"])
+        self.models = tuple(sketch.beneath.models)
+        # The family whose clearance to the ground the ceiling counts:
+        apart = sketch.wanted.ground_below_m or sketch.curve.side == "high"
+        self.closest = "closest" if apart else "clearance"
+        self.length_m = _chords_m(points)
         self.chord = np.zeros(self.length_m.size, dtype=bool)
         self.share: Floats = np.full(self.length_m.size, np.nan)
 
     @classmethod
-    def of(cls, sketch: Sketch, points: dict[str, Floats]) -> _Unclear:
-        """Look at every limit and every extreme."""
-        wanted, found = sketch.wanted, cls(points)
+    def of(cls, sketch: Sketch, points: dict[str, Floats], known: Known | None) -> _Unclear:
+        """Look at every limit and every extreme that the curve decides."""
+        wanted, found = sketch.wanted, cls(points, sketch)
         middle = (points["position"][1:] + points["position"][:-1]) / 2
-        leg, judged = sketch.leg_at(middle), ~sketch.in_column(middle)
+        leg, flown = sketch.leg_at(middle), sketch.flown(middle)
+        nothing = Known.nothing(sketch.last_leg + 1)
+        known = nothing if known is None else known
+        if sketch.curve.side != "high":
+            judged = flown & ~sketch.in_column(middle)
+            found._floor(sketch, leg, judged, known)
+        if sketch.curve.side != "low":
+            found.most(leg, flown, known.greatest_m)
+            if wanted.closest_point_ceiling:
+                found.ceiling(wanted.ceiling_m)
+        found.chord &= flown & (found.length_m > RESOLVED_M)
+        return found
+
+    def _floor(self, sketch: Sketch, leg: Ints, judged: Bools, known: Known) -> None:
+        """Look at the floor, and at the least clearances of legs."""
+        wanted, points = sketch.wanted, self.points
         need = np.full(points["position"].size, wanted.floor_m)
-        half = np.abs(points["above_launch_m"]) / 2
+        # Half the height above launch is of no interest where the floor holds with margins.
+        half = np.minimum(np.abs(points["above_launch_m"]) / 2, need + wanted.floor_margin_m)
         eased = judged & np.isin(leg, list(wanted.eased))
         everywhere = np.ones(leg.shape, dtype=bool)
-        found.floor("void", need + wanted.floor_margin_m, where=everywhere)
-        found.floor("clearance", need, where=judged)
-        found.floor("lowered", need, where=judged)
-        found.floor("clearance", np.minimum(need, half), where=eased)
-        found.floor("clearance", half, where=eased)
-        found.least("clearance", leg, judged, wanted.floor_m)
-        found.least("lowered", leg, judged, wanted.floor_m)
-        found.most(leg)
-        if wanted.closest_point_ceiling:
-            found.ceiling(wanted.ceiling_m)
-        found.chord &= found.length_m > RESOLVED_M
-        return found
+        enough = known.enough_m(wanted)
+        self.floor("void", np.full(need.size, wanted.floor_reach_m), where=everywhere)
+        self.floor("clearance", need, where=judged)
+        self.floor("lowered", need, where=judged)
+        self.floor("clearance", np.minimum(need, half), where=eased)
+        self.floor("clearance", half, where=eased)
+        self.least("clearance", leg, judged, wanted.floor_m, enough)
+        self.least("lowered", leg, judged, wanted.floor_m, enough - wanted.floor_margin_m)
 
     def floor(self, family: str, limit: Floats, *, where: Bools) -> None:
         """Mark chords on which a distance crosses or may fall below `limit`."""
@@ -136,10 +177,13 @@ class _Unclear:
         self.chord |= where & dips
         self._crossing(self.points[f"{family}_m"] - limit, where & (ok1 != ok2))
 
-    def least(self, family: str, leg: Ints, judged: Bools, limit_m: float) -> None:
+    def least(
+        self, family: str, leg: Ints, judged: Bools, limit_m: float, enough_m: Floats
+    ) -> None:
         """Mark chords that may hide less than the least of their leg, or of their stretch.
 
-        A stretch is what lies below the limit, or above it, in one piece.
+        A stretch is what lies below the limit, or above it, in one piece. What is no less
+        than `enough_m`, by leg, is no less than the leg's least.
         """
         s1, s2 = self._ends(family)
         ends = np.where(judged, np.fmin(s1, s2), np.inf)
@@ -147,23 +191,24 @@ class _Unclear:
         stretch = np.cumsum(np.append(0, np.diff(key) != 0))
         least = np.full(int(stretch[-1]) + 1, np.inf)
         np.fmin.at(least, stretch, ends)
-        self.chord |= judged & (self._at_least(family) < least[stretch] - EXTREME_M)
+        known = np.minimum(least[stretch], enough_m[leg])
+        self.chord |= judged & (self._at_least(family) < known - EXTREME_M)
 
-    def most(self, leg: Ints) -> None:
-        """Mark chords that may hide more than their leg's greatest clearance."""
-        s1, s2 = self._ends("clearance")
-        high = between.at_most(s1, s2, self.length_m, self._cross("clearance"))
-        most = np.full(leg.max(initial=0) + 1, -np.inf)
-        np.fmax.at(most, leg, np.fmax(s1, s2))
+    def most(self, leg: Ints, flown: Bools, greatest_m: Floats) -> None:
+        """Mark chords that may hide more than their leg's greatest clearance to the ground."""
+        s1, s2 = self._ends("closest")
+        high = between.at_most(s1, s2, self.length_m, self._cross(self.closest, GROUND))
+        most = greatest_m.copy()
+        np.fmax.at(most, leg[flown], np.fmax(s1, s2)[flown])
         some_above = np.fmax(s1, s2) > 0  # below ground the greatest depth is the least clearance
         self.chord |= some_above & (high > most[leg] + EXTREME_M) & np.isfinite(s1 + s2)
 
     def ceiling(self, limit_m: float) -> None:
         """Mark chords on which clearance crosses or may exceed a closest-point ceiling."""
-        for family in ("clearance", "raised"):
+        for family, scaffold in (("closest", self.closest), ("raised", "raised")):
             s1, s2 = self._ends(family)
             ok1, ok2 = s1 <= limit_m, s2 <= limit_m
-            high = between.at_most(s1, s2, self.length_m, self._cross(family))
+            high = between.at_most(s1, s2, self.length_m, self._cross(scaffold, GROUND))
             self.chord |= ok1 & ok2 & (np.fmax(s1, s2) > 0) & (high > limit_m)
             self._crossing(self.points[f"{family}_m"] - limit_m, ok1 != ok2)
 
@@ -172,15 +217,24 @@ class _Unclear:
         return values[:-1], values[1:]
 
     def _at_least(self, family: str) -> Floats:
-        return between.at_least(*self._ends(family), self.length_m, self._cross(family))
-
-    def _cross(self, family: str) -> tuple[Floats, Floats]:
-        """Return from each chord's first end to the second's foot, and the reverse."""
+        """Return a lower bound of a distance on the chords: the least that any model allows."""
         if family == "void":
             unknown = np.full(self.length_m.size, np.nan)
-            return unknown, unknown
-        names = (("east", "foot_east"), ("north", "foot_north"), ("elevation_m", "foot_up"))
-        pairs = [(self.points[name], self.points[f"{family}_{foot}"]) for name, foot in names]
+            return between.at_least(*self._ends(family), self.length_m, (unknown, unknown))
+        bounds = []
+        for model in (one for one in FAMILIES[family] if one in self.models):
+            values = self.points[f"{family}_{model}"]
+            cross = self._cross(family, model)
+            bounds.append(between.at_least(values[:-1], values[1:], self.length_m, cross))
+        return np.fmin.reduce(bounds)
+
+    def _cross(self, family: str, model: str) -> tuple[Floats, Floats]:
+        """Return from each chord's first end to the second's foot, and the reverse."""
+        names = zip((*PLACES[model], "elevation_m"), ("east", "north", "up"), strict=True)
+        pairs = [
+            (self.points[name], self.points[f"{family}_{model}_foot_{axis}"])
+            for name, axis in names
+        ]
         one = sum((place[:-1] - foot[1:]) ** 2 for place, foot in pairs)
         other = sum((place[1:] - foot[:-1]) ** 2 for place, foot in pairs)
         return np.sqrt(one), np.sqrt(other)

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import numpy as np
 
+from terrain_guard.assessment import CanopyUsed
+from terrain_guard.checks.hazards import hazards
+from terrain_guard.checks.models import Models
+from terrain_guard.checks.near_route import Scene
+from terrain_guard.checks.turn_remarks import turn_remarks
+from terrain_guard.ground.card import first_day, last_day
 from terrain_guard.ground.model import Ground
 from terrain_guard.ground.raster import Raster
 from terrain_guard.path.flight import Flight
@@ -16,10 +23,18 @@ from terrain_guard.plan.rules import Rules
 LONG_LEG_M = 5_000.0
 COARSE_CELL_M = 10.0
 PLACE_DOUBT_M = 2.0
+OLD_YEARS = 5
+"""Common practice, no source."""
 
 
-def cautions(route: Route, ground: Ground, flight: Flight) -> tuple[str, ...]:
-    """Return the cautions that this route and this model set off; they change no state."""
+def cautions(scene: Scene, *, today: date) -> tuple[str, ...]:
+    """Return the cautions that this route and these models set off; they change no state."""
+    every = list(scene.models.every.values())
+    out = [said for one in every for said in _about_model(one, today=today, alone=len(every) == 1)]
+    return (*out, *_about_route(scene.route, scene.flight), *hazards(scene))
+
+
+def _about_model(ground: Ground, *, today: date, alone: bool) -> list[str]:
     out = []
     silent = [raster for raster in ground.rasters_read if "assumed" in raster.unit_text]
     if silent:
@@ -33,15 +48,60 @@ def cautions(route: Route, ground: Ground, flight: Flight) -> tuple[str, ...]:
     if not ground.place_accuracy_m <= PLACE_DOUBT_M:
         doubt = ground.place_accuracy_m
         known = "unknown" if np.isnan(doubt) else f"about {doubt:g} m"
-        out.append(f"Step from WGS 84 to the model's reference system: accuracy {known}.")
+        system = (
+            "the model's reference system" if alone else f"the reference system of {ground.name}"
+        )
+        out.append(f"Step from WGS 84 to {system}: accuracy {known}.")
     if ground.coarsest_cell_m > COARSE_CELL_M:
+        cells = "Cells" if alone else f"Cells of {ground.name}"
         out.append(
-            f"Cells of {ground.coarsest_cell_m:.0f} m average crests, gullies and cliffs away: "
+            f"{cells} of {ground.coarsest_cell_m:.0f} m average crests, gullies and cliffs away: "
             "the true ground is higher at crests and lower in gullies."
         )
+    out += kind_and_age(ground, today=today)
     out += ground.seam_remarks()
-    out += _about_route(route, flight)
-    return tuple(out)
+    out += ground.sea_remarks()
+    return out
+
+
+def kind_and_age(ground: Ground, *, today: date) -> tuple[str, ...]:
+    """Return what a pilot should know of a model's kind and survey, or cannot know yet."""
+    rasters, out = ground.rasters_read, []
+    silent = [raster for raster in rasters if raster.card.kind is None]
+    if silent:
+        out.append(
+            f"{_do_not_say(silent)} whether it is bare ground or a surface with trees and roofs: "
+            f"find out, and say so in {_card(silent)} (kind)."
+        )
+    silent = [raster for raster in rasters if raster.card.survey_date is None]
+    if silent:
+        out.append(
+            f"{_do_not_say(silent)} when it was surveyed: find out, and say so in {_card(silent)} "
+            "(survey_date)."
+        )
+    return (*out, *_old(rasters, today))
+
+
+def _card(rasters: Sequence[Raster]) -> str:
+    own = f"{rasters[0].path.name}.toml"
+    return f"{own}, or for a whole folder in FOLDER.toml beside it" if rasters[1:] else own
+
+
+def _old(rasters: Sequence[Raster], today: date) -> tuple[str, ...]:
+    """Say how many of the surveys are, or may be, older than five years, and the oldest."""
+    day = 28 if (today.month, today.day) == (2, 29) else today.day
+    long_ago = today.replace(year=today.year - OLD_YEARS, day=day)
+    surveys = [(raster.card.survey_date or "", raster.path.name) for raster in rasters]
+    old = [(said, name) for said, name in surveys if said and first_day(said) < long_ago]
+    if not old:
+        return ()
+    survey, name = min(old, key=lambda one: first_day(one[0]))
+    others = f" (as are {len(old) - 1} more)" if old[1:] else ""
+    is_old = "more than" if last_day(survey) < long_ago else "perhaps more than"
+    return (
+        f"The survey of {name} is of {survey}, {is_old} {OLD_YEARS} years old{others}: look for "
+        "what was built, dug or grown since.",
+    )
 
 
 def _do_not_say(rasters: Sequence[Raster]) -> str:
@@ -54,13 +114,7 @@ def _do_not_say(rasters: Sequence[Raster]) -> str:
 
 
 def _about_route(route: Route, flight: Flight) -> list[str]:
-    out = []
-    for index, corner in flight.corners.items():
-        if corner.shortened:
-            out.append(
-                f"The turn at {route.waypoints[index].name} begins only {corner.tangent_m:.1f} m "
-                "before it: its legs are too short for the turn asked for."
-            )
+    out = list(turn_remarks(route, flight))
     places = [route.launch, *route.waypoints]
     lengths = geodesic([p.lon_deg for p in places], [p.lat_deg for p in places])
     for leg in np.flatnonzero(lengths > LONG_LEG_M):
@@ -71,22 +125,25 @@ def _about_route(route: Route, flight: Flight) -> list[str]:
     return out
 
 
-def not_checked(route: Route, rules: Rules, ground: Ground) -> tuple[str, ...]:
+def not_checked(route: Route, rules: Rules, models: Models, canopy: CanopyUsed) -> tuple[str, ...]:
     """Return what the program did not look at for this route."""
+    trees = "trees and roofs"
+    shown = models.ground if models.is_surface_alone else models.surface
+    if shown is not None:
+        trees += f" that {shown.name} does not show"
+    elif canopy.height_m:
+        trees += f", but for {canopy.height_m:g} m of canopy in the floor's margin"
+    drifts = "pressure and wind drift"
+    if route.conditions.temperature_c is None:
+        drifts = f"temperature, {drifts}"
     out = [
         "return begun anywhere but at the last waypoint; what a lost link sets off",
         "sight from the ground; radio link",
-        f"trees and roofs, unless they are in {ground.name}",
-        "error budget: a flat margin stands for it; temperature, pressure and wind drift",
+        trees,
+        f"error budget: a flat margin stands for it; {drifts}",
         "sideways error: the curve is checked on its line, corridor 0 m",
         "camera, energy, obstacles, airspace",
     ]
-    if route.turns.kind == "unstated":
-        out.append("turns flown past the waypoint or as a smooth curve (not stated in the route)")
-    if route.turns.corner_height == "unstated" and flight_has_corners(route):
-        out.append("heights cut straight across rounded corners (not stated in the route)")
-    if route.climb.model == "unstated":
-        out.append("climbs flown early, late or smooth along a leg (not stated in the route)")
     if route.way_home.height_m is None and route.after_last.go_to == "launch":
         out.append("a way home that climbs first: the route has no way_home.height")
     if route.after_last.then == "wait":
@@ -96,8 +153,3 @@ def not_checked(route: Route, rules: Rules, ground: Ground) -> tuple[str, ...]:
     if rules.unused:
         out.append(f"in the rules but not used yet: {', '.join(rules.unused)}")
     return tuple(out)
-
-
-def flight_has_corners(route: Route) -> bool:
-    """Return whether the route has a waypoint that is neither first nor last."""
-    return len(route.waypoints) > 2

@@ -12,7 +12,7 @@ from terrain_guard.assessment import Samples
 from terrain_guard.checks.judge import WITHIN
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.stretches import Judged, Stretch
-from terrain_guard.path.curve import Curve
+from terrain_guard.path.curve import GAP, Curve
 from terrain_guard.states import State
 
 HAIR_M = 1e-7
@@ -59,6 +59,8 @@ def _of_curve(own: Judged, metres: float, seconds: float) -> dict[str, NDArray[A
         "in_column": points.in_column[behind],
         "above_launch_m": curve.above_launch_m,
         "ground_elevation_m": points.elevation_m[pick] - points.above_ground_m[pick],
+        "surface_elevation_m": points.elevation_m[pick] - points.above_surface_m[pick],
+        "floor_margin_m": np.full(pick.size, own.wanted.floor_margin_m),
         "above_ground_m": points.above_ground_m[pick],
         "clearance_m": np.where(
             np.abs(points.clearance_m[pick]) <= points.void_m[pick],
@@ -73,9 +75,11 @@ def _worst_states(judged: list[Judged], ruler: Ruler, along_m: Floats) -> Ints:
     state = np.full(along_m.shape, WITHIN, dtype=np.int64)
     for one in judged:
         points = one.points
-        low = ruler.place(one.curve, points.along_m[:-1], points.leg)
-        high = ruler.place(one.curve, points.along_m[1:], points.leg)
-        codes = one.judgement.worst
+        flown = points.leg != GAP
+        leg = points.leg[flown]
+        low = ruler.place(one.curve, points.along_m[:-1][flown], leg)
+        high = ruler.place(one.curve, points.along_m[1:][flown], leg)
+        codes = one.judgement.worst[flown]
         # Every stretch marks the samples whose row it touches; a hair at an end is no touch.
         # One without length (a stop, a climb of unknown height) marks all samples at its place.
         hair = np.where(high - low > 2 * HAIR_M, HAIR_M, -HAIR_M)

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain_guard.arrays import Bools, Floats
+from terrain_guard.checks.beneath import Beneath
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, Judgement, runs
 from terrain_guard.checks.measure import Points
 from terrain_guard.checks.reference import Ruler
@@ -17,15 +18,23 @@ from terrain_guard.path.curve import Curve, at
 from terrain_guard.states import SEVERITY, State
 
 JOIN_M = 0.02  # stretches of two curves this near to each other are one
+SECOND = "second ground"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Judged:
-    """One curve, measured and judged."""
+    """One curve, measured over its models and judged against its limits."""
 
     curve: Curve
+    beneath: Beneath
+    wanted: Wanted
     points: Points
     judgement: Judgement
+
+    def name_at(self, position: float) -> str:
+        """Return the way at a position, as findings print it, and the model if not the first."""
+        second = f"/{SECOND}" if self.beneath.is_second else ""
+        return f"{self.curve.name_at(position)}{second}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +42,8 @@ class Worst:
     """The worst metre of a stretch: everything a sentence needs; metres, degrees, seconds."""
 
     curve: str
-    position: float
-    row: float
-    column: float
+    beneath: Beneath
+    wanted: Wanted
     at_m: float  # along the reference
     time_s: float
     lat_deg: float
@@ -44,6 +52,8 @@ class Worst:
     elevation_m: float
     above_ground_m: float
     clearance_m: float
+    in_surface: bool  # the nearest point is the surface model's
+    closest_m: float  # to the ground model
     value_m: float  # the measure of the limit in question
     rank: float  # the less, the worse
 
@@ -60,9 +70,9 @@ class Stretch:
     worst: Worst
 
 
-def stretches(judged: list[Judged], wanted: Wanted, ruler: Ruler) -> list[Stretch]:
+def stretches(judged: list[Judged], ruler: Ruler) -> list[Stretch]:
     """Return every failing stretch, those of several curves merged, in order of the route."""
-    found = [stretch for one in judged for stretch in _of_curve(one, wanted, ruler)]
+    found = [stretch for one in judged for stretch in _of_curve(one, ruler)]
     found.sort(key=lambda s: (s.kind, s.state, s.leg, s.from_m))
     merged: list[Stretch] = []
     for stretch in found:
@@ -94,22 +104,26 @@ def _join(one: Stretch, other: Stretch) -> Stretch:
     return replace(one, to_m=max(one.to_m, other.to_m), worst=worst)
 
 
-def _of_curve(judged: Judged, wanted: Wanted, ruler: Ruler) -> Iterator[Stretch]:
-    points, states = judged.points, judged.judgement
-    ceiling = points.clearance_m if wanted.closest_point_ceiling else points.above_ground_m
-    floor = points.above_ground_m if wanted.vertical_floor else points.clearance_m
+def _of_curve(judged: Judged, ruler: Ruler) -> Iterator[Stretch]:
+    points, states, wanted = judged.points, judged.judgement, judged.wanted
+    straight_up = points.above_ground_m + wanted.ground_below_m
+    ceiling = points.closest_m if wanted.closest_point_ceiling else straight_up
+    straight_down = np.fmin(points.above_ground_m, points.above_surface_m)
+    floor = straight_down if wanted.vertical_floor else points.clearance_m
     nearest_first = {
         ("floor", BREACH): (states.floor, floor, floor),
         ("floor", TIGHT): (states.floor, floor, points.lowered_m),
         ("ceiling", BREACH): (states.ceiling, ceiling, -ceiling),
         ("ceiling", TIGHT): (states.ceiling, ceiling, -ceiling),
+        ("sea-level ceiling", BREACH): (states.sea_level, points.elevation_m, -points.elevation_m),
+        ("sea-level ceiling", TIGHT): (states.sea_level, points.elevation_m, -points.elevation_m),
         ("underground", BREACH): (states.underground, points.above_ground_m, points.above_ground_m),
         ("column", BREACH): (states.column, floor, floor),
     }
     for (kind, code), (codes, value, rank) in nearest_first.items():
         yield from _runs(judged, ruler, _Failure(kind, code, codes == code, value, rank))
     missing = np.zeros(points.leg.shape, dtype=bool)
-    for codes in (states.floor, states.ceiling, states.column):
+    for codes in (states.floor, states.ceiling, states.column, states.sea_level):
         missing |= codes == NOT_ASSESSED
     nothing = np.full(points.position.shape, np.nan)
     unseen = _Failure("not-assessed", NOT_ASSESSED, missing, nothing, points.position)
@@ -148,10 +162,9 @@ def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, failure: _Failure
     curve, points = judged.curve, judged.points
     position = points.position[index : index + 1]
     return Worst(
-        curve=curve.name,
-        position=float(position[0]),
-        row=float(points.row[index]),
-        column=float(points.column[index]),
+        curve=judged.name_at(float(position[0])),
+        beneath=judged.beneath,
+        wanted=judged.wanted,
         at_m=float(ruler.place(curve, points.along_m[index : index + 1], leg)[0]),
         time_s=float(ruler.start_s[leg] + at(curve.time_s, position)[0]),
         lat_deg=float(at(curve.lat_deg, position)[0]),
@@ -160,6 +173,8 @@ def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, failure: _Failure
         elevation_m=float(points.elevation_m[index]),
         above_ground_m=float(points.above_ground_m[index]),
         clearance_m=float(points.clearance_m[index]),
+        in_surface=bool(points.in_surface[index] == 1),
+        closest_m=float(points.closest_m[index]),
         value_m=float(failure.value[index]),
         rank=float(np.nan_to_num(failure.rank[index], nan=np.inf)),
     )

@@ -16,10 +16,13 @@ from terrain_guard.report import cautions
 if TYPE_CHECKING:
     from terrain_guard.assessment import (
         Assessment,
+        CanopyUsed,
         Extreme,
         Finding,
         LaunchUsed,
         LegRow,
+        SecondGround,
+        SurfaceTied,
         TerrainUsed,
     )
     from terrain_guard.plan.route import Route
@@ -45,7 +48,7 @@ def as_dict(assessment: Assessment) -> dict[str, Any]:
         "schema": SCHEMA_NAME,
         "verdict": str(assessment.verdict),
         "verdict_words": cautions.VERDICT_WORDS[assessment.verdict],
-        "beside_verdict": cautions.BESIDE_VERDICT,
+        "beside_verdict": cautions.beside_verdict(assessment),
         "length_m": _number(assessment.length_m),
         "assessed_m": _number(assessment.assessed_m),
         "route": _route(assessment.route),
@@ -57,6 +60,9 @@ def as_dict(assessment: Assessment) -> dict[str, Any]:
         },
         "launch": _launch(assessment.launch),
         "terrain": [_terrain(one) for one in assessment.terrain],
+        "canopy": _canopy(assessment.canopy),
+        "surface": _surface(assessment.surface_tied),
+        "second_ground": _second(assessment.second_ground),
         "terrain_to_get": assessment.terrain_to_get,
         "curves": list(assessment.curves),
         "legs": [_leg(row) for row in assessment.legs],
@@ -99,12 +105,25 @@ def _rules(rules: Rules) -> dict[str, Any]:
     return {
         "name": rules.name,
         "source": rules.source,
+        "edition": rules.edition,
+        "known": rules.known,
+        "set": rules.based_on,
         "origin": rules.origin,
         "floor_m": _number(rules.floor_m),
         "floor_measure": rules.floor_measure,
+        "floor_source": rules.floor_source or rules.source,
         "ceiling_m": _number(rules.ceiling_m),
         "ceiling_measure": rules.ceiling_measure,
+        "ceiling_source": rules.ceiling_source or rules.source,
+        "sea_level_ceiling_m": _number(rules.sea_level_ceiling_m),
+        "sea_level_ceiling_source": _sea_level_source(rules),
     }
+
+
+def _sea_level_source(rules: Rules) -> str | None:
+    if rules.sea_level_ceiling_m is None:
+        return None
+    return rules.sea_level_ceiling_source or rules.source
 
 
 def _launch(launch: LaunchUsed) -> dict[str, Any]:
@@ -117,8 +136,47 @@ def _launch(launch: LaunchUsed) -> dict[str, Any]:
     }
 
 
+def _canopy(canopy: CanopyUsed) -> dict[str, Any]:
+    return {
+        "height_m": _number(canopy.height_m),
+        "source": canopy.source,
+        "floor_margin_m": _number(canopy.floor_m),
+        "ceiling_margin_m": _number(canopy.ceiling_m),
+        "ground_below_m": _number(canopy.ground_below_m),
+    }
+
+
+def _surface(tied: SurfaceTied | None) -> dict[str, Any] | None:
+    if tied is None:
+        return None
+    return {
+        "offset_m": _number(tied.offset_m),
+        "places": tied.places,
+        "bare_places": tied.bare,
+        "lifted_m": _number(tied.lifted_m),
+    }
+
+
+def _second(second: SecondGround | None) -> dict[str, Any] | None:
+    if second is None:
+        return None
+    return {
+        "files": [one.file for one in second.terrain],
+        "launch_elevation_m": _number(second.launch_elevation_m),
+        "own_launch": second.has_own_launch,
+        "floor_margin_m": _number(second.floor_margin_m),
+        "ceiling_margin_m": _number(second.ceiling_margin_m),
+        "median_m": _number(second.median_m),
+        "spread_m": _number(second.spread_m),
+        "worst_m": _number(second.worst_m),
+        "at_m": _number(second.at_m),
+        "assessed_share": _number(second.assessed_share),
+    }
+
+
 def _terrain(terrain: TerrainUsed) -> dict[str, Any]:
     return {
+        "role": terrain.role,
         "file": terrain.file,
         "size_bytes": int(terrain.size_bytes),
         "used_hash": terrain.used_hash,
@@ -129,6 +187,10 @@ def _terrain(terrain: TerrainUsed) -> dict[str, Any]:
         "vertical_unit": terrain.vertical_unit,
         "registration": terrain.registration,
         "void_share_read": _number(terrain.void_share_read),
+        "survey_date": terrain.survey_date,
+        "sigma_m": _number(terrain.sigma_m),
+        "canopy_m": _number(terrain.canopy_m),
+        "card": terrain.card,
     }
 
 

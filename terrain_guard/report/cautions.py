@@ -15,7 +15,11 @@ if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment
 
 BESIDE_VERDICT: Final = "RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS NOT IN THE MODEL"
-"""Printed beside every verdict."""
+"""Printed beside a verdict over bare earth, or over a model that does not say what it is."""
+BESIDE_WITH_SURFACE: Final = (
+    "RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS AS FAR AS THE SURFACE MODEL SHOWS THEM"
+)
+"""Printed beside a verdict over a surface model."""
 
 VERDICT_WORDS: Final[Mapping[State, str]] = MappingProxyType(
     {
@@ -38,12 +42,17 @@ FIXED_CAUTIONS: Final = (
     RETURN_CAUTION,
     "Wires, cables and masts are in no elevation model: look for them on site.",
     "An elevation model is as old as its survey: what was built, dug, planted or grown since is "
-    "not in it. Find out its date.",
+    "not in it.",
     "Local rules, airspace and permission to fly are not checked.",
     "The remote pilot in command decides. Local codes and the authority prevail over anything "
-    "printed here.",
+    "printed here; check that the edition of every rule is the one in force.",
 )
 """True of every assessment; they never change a state."""
+
+
+def beside_verdict(assessment: Assessment) -> str:
+    """Return what is printed beside this verdict, whatever it is."""
+    return BESIDE_VERDICT if assessment.models == "ground" else BESIDE_WITH_SURFACE
 
 
 def all_cautions(assessment: Assessment) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from terrain_guard.errors import RefusedOutput
-from terrain_guard.report import cautions, stretches, words
+from terrain_guard.report import cautions, model_words, rule_words, stretches, words
 from terrain_guard.report import profile_style as style
 from terrain_guard.report.profile_data import view
 from terrain_guard.report.profile_labels import Ruler, printable
@@ -49,6 +49,8 @@ PLOT_MM: Final = (LEFT_MM, 94.0, WIDTH_MM, 67.0)
 STRIP_MM: Final = {"left": LEFT_MM, "bottom": 26.0, "width": 120.0, "height": 34.0}
 LIST_GAP_MM = 8.0
 FOOTER_LINES = 4
+ROW_MM = 3.5
+USUAL_ROWS = 4
 VERDICT_POINTS = 10.5
 
 
@@ -131,9 +133,10 @@ def _metadata(assessment: Assessment, file_format: str) -> dict[str, str | None]
 
 def _fill(sheet: Sheet) -> None:
     """Put every part in its place."""
-    _header(sheet)
-    plot = draw_plot(sheet, place_mm=PLOT_MM)
-    draw_stops(sheet, plot, bottom=PLOT_MM[1] + PLOT_MM[3] + 0.8)
+    rows = _header(sheet)
+    height = PLOT_MM[3] - ROW_MM * max(rows - USUAL_ROWS, 0)  # it makes room for more to say
+    plot = draw_plot(sheet, place_mm=(*PLOT_MM[:3], height))
+    draw_stops(sheet, plot, bottom=PLOT_MM[1] + height + 0.8)
     draw_track(sheet, plot, left=LEFT_MM, top=PLOT_MM[1], width=WIDTH_MM)
     _axis_note(sheet, style.exaggeration(plot))
     taken = draw_strip(sheet, **STRIP_MM)
@@ -168,8 +171,8 @@ def _axis_note(sheet: Sheet, ratio: float) -> None:
     )  # fmt: skip
 
 
-def _header(sheet: Sheet) -> None:
-    """Write title, verdict, what was not checked, and what the answer rests on."""
+def _header(sheet: Sheet) -> int:
+    """Write title, verdict, and what the answer rests on; return how many rows that took."""
     left, right = style.MARGIN_MM, style.PAGE_MM[0] - style.MARGIN_MM
     pixels = (right - left) * sheet.ruler.pixels_per_mm
     title = printable(words.clean(sheet.assessment.route.title))
@@ -180,8 +183,10 @@ def _header(sheet: Sheet) -> None:
         sheet.ruler.wrapped(printable(text), style.NORMAL, width=pixels, lines=lines)
         for text, lines in _basis(sheet)
     ]
-    for index, row in enumerate("\n".join(wrapped).split("\n")):
-        sheet.write(left, 183.1 - 3.5 * index, row, gid=f"basis-{index}")
+    rows = "\n".join(wrapped).split("\n")
+    for index, row in enumerate(rows):
+        sheet.write(left, 183.1 - ROW_MM * index, row, gid=f"basis-{index}")
+    return len(rows)
 
 
 def _verdict(sheet: Sheet, *, left: float, bottom: float) -> None:
@@ -197,11 +202,10 @@ def _verdict(sheet: Sheet, *, left: float, bottom: float) -> None:
     scale = sheet.ruler.pixels_per_mm
     after = left + sheet.ruler.size(text, VERDICT_POINTS, bold=True)[0] / scale + 5.0
     room = (style.PAGE_MM[0] - style.MARGIN_MM - after) * scale
-    full = sheet.ruler.size(cautions.BESIDE_VERDICT, style.NORMAL, bold=True)[0]
+    said = cautions.beside_verdict(assessment)
+    full = sheet.ruler.size(said, style.NORMAL, bold=True)[0]
     room = room if full <= room else min(room, 0.62 * full)  # two lines of like length
-    beside = sheet.ruler.wrapped(
-        cautions.BESIDE_VERDICT, style.NORMAL, width=room, lines=2, bold=True
-    )
+    beside = sheet.ruler.wrapped(said, style.NORMAL, width=room, lines=2, bold=True)
     sheet.write(after, bottom + 2.5, beside, bold=True, vertical="center", gid="beside")
     tally = sheet.ruler.cut(
         _tally(sheet), style.NORMAL, width=(style.PAGE_MM[0] - 2 * style.MARGIN_MM) * scale
@@ -233,13 +237,10 @@ def _basis(sheet: Sheet) -> Iterator[tuple[str, int]]:
     """Yield rule, margins with launch ground, and terrain, with the lines each may take."""
     assessment, unit = sheet.assessment, sheet.view.unit
     rules, launch = assessment.rules, assessment.launch
-    floor = "height above ground" if rules.floor_measure == "vertical" else "clearance"
-    closest = rules.ceiling_measure == "closest-point"
-    ceiling = "distance from the nearest ground" if closest else "height above ground"
-    origin = "" if rules.origin == "default" else f" ({rules.origin})"
+    sources = "; ".join(rule_words.sources(rules))
     yield (
-        f"Rule: {rules.name}{origin}: {floor} at least {_stated(rules.floor_m, unit)}, "
-        f"{ceiling} at most {_stated(rules.ceiling_m, unit)}. Source: {rules.source}",
+        f"Rule: {rule_words.name(rules)}: {rule_words.limits(rules, unit)}. "
+        f"{sources[0].upper()}{sources[1:]}",
         2,
     )
     yield (
@@ -249,7 +250,10 @@ def _basis(sheet: Sheet) -> Iterator[tuple[str, int]]:
         f"({launch.elevation_source}), spot known within {_stated(launch.spot_within_m, unit)}.",
         1,
     )
-    yield f"Terrain: {'; '.join(_terrain(one, unit) for one in assessment.terrain) or 'none'}", 1
+    models = "; ".join(_terrain(one, unit) for one in assessment.terrain) or "none"
+    yield f"Terrain: {models}", 1 if len(assessment.terrain) < 2 else 2
+    for label, text in model_words.lines(assessment, unit):
+        yield f"{label}: {text}.", 2
 
 
 def _stated(value_m: float, unit: str) -> str:
@@ -258,6 +262,7 @@ def _stated(value_m: float, unit: str) -> str:
 
 def _terrain(terrain: TerrainUsed, unit: str) -> str:
     kind = "kind not stated" if terrain.kind == "unknown" else f"{terrain.kind} model"
+    kind = f"second {kind}" if terrain.role == "second ground" else kind
     cell = " × ".join(words.stated(side, unit) for side in terrain.cell_m)
     return (
         f"{terrain.file} ({kind}, cells {cell} {unit}, {terrain.vertical_datum}, "

@@ -34,6 +34,7 @@ class View:
     across: NDArray[np.float64]  # horizontal distance flown
     curve: NDArray[np.float64]
     ground: NDArray[np.float64]
+    surface: NDArray[np.float64]  # with trees and roofs; NaN where none is given beside the ground
     lowest: NDArray[np.float64]
     highest: NDArray[np.float64]
     state: NDArray[np.int64]
@@ -59,6 +60,7 @@ def view(assessment: Assessment, limits: Limits, *, unit: str) -> View:
         across=np.concatenate(([0.0], np.cumsum(forward_m))) / scale,
         curve=(base_m + samples.above_launch_m) / scale,
         ground=(samples.ground_elevation_m + hidden) / scale,
+        surface=(samples.surface_elevation_m + hidden) / scale,
         lowest=(limits.lowest_allowed_m + hidden) / scale,
         highest=(limits.highest_allowed_m + hidden) / scale,
         state=samples.state,

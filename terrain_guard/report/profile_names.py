@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from terrain_guard.checks.margins import DATUM_DOUBT_M
 from terrain_guard.report import profile_style as style
 from terrain_guard.report import words
 from terrain_guard.report.profile_labels import PAD, Room
@@ -21,10 +22,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
+    from terrain_guard.report.profile_data import View
     from terrain_guard.report.profile_labels import Box
     from terrain_guard.report.profile_style import Sheet
 
 PIXELS_A_COLUMN = 4
+SHOWN_M = 0.5
+"""What stands less high than this above the ground is not named."""
+AMONG = 30  # samples
 
 
 class Line(NamedTuple):
@@ -43,8 +48,21 @@ def lines_of(sheet: Sheet) -> tuple[Line, ...]:
         Line(view.highest, _ceiling_text(sheet), "name-ceiling"),
         Line(view.lowest, _floor_text(sheet), "name-floor"),
         Line(view.curve, "flown curve", "name-flown"),
-        Line(view.ground, "ground", "name-ground"),
+        Line(view.ground, _ground_text(sheet), "name-ground"),
+        *_surface_line(view),
     )
+
+
+def _surface_line(view: View) -> Iterator[Line]:
+    """Yield what stands on the ground, where a surface model shows something there."""
+    stands = view.surface - view.ground > SHOWN_M
+    among = np.convolve(stands, np.ones(2 * AMONG + 1), "same") > 0  # between one and the next
+    if stands.any():
+        yield Line(np.where(among, view.surface, np.nan), "trees and roofs", "name-surface")
+
+
+def _ground_text(sheet: Sheet) -> str:
+    return "surface model" if sheet.assessment.models == "surface" else "ground"
 
 
 def room_for(axes: Axes, x: NDArray[np.float64], lines: Sequence[Line]) -> Room:
@@ -89,10 +107,11 @@ def name_lines(
         for text, rise, below in _attempts(line.name):
             width, height = sheet.ruler.size(text, style.SMALL)
             size = width + PAD, height
-            corners = _beside(room, across, up, size, rise=rise, under=text == "ground")
+            is_ground = line.gid.endswith("name-ground")
+            corners = _beside(room, across, up, size, rise=rise, under=is_ground)
             box = room.place(size, corners, below=below)
             if box is not None:
-                slant = "italic" if text == "ground" else "normal"
+                slant = "italic" if is_ground else "normal"
                 write_in(axes, box, text, gid=line.gid, style=slant)
                 break
 
@@ -155,15 +174,26 @@ def _launch_text(sheet: Sheet) -> str:
 
 
 def _ceiling_text(sheet: Sheet) -> str:
-    ceiling_m, margin_m = sheet.assessment.rules.ceiling_m, sheet.assessment.ceiling_margin_m
-    return (
-        f"highest allowed: {_length(sheet, ceiling_m)} ceiling − {_length(sheet, margin_m)} margin"
-    )
+    rules, margin_m = sheet.assessment.rules, sheet.assessment.ceiling_margin_m
+    margin, parts = f"− {_length(sheet, margin_m)} margin", []
+    canopy_m = sheet.assessment.canopy.ceiling_m + sheet.assessment.canopy.ground_below_m
+    margin += f" − {_length(sheet, canopy_m)} canopy" if canopy_m else ""
+    if math.isfinite(rules.above_ground_ceiling_m):
+        parts.append(f"{_length(sheet, rules.ceiling_m)} ceiling {margin}")
+    if math.isfinite(rules.above_sea_level_ceiling_m):
+        above = _length(sheet, rules.above_sea_level_ceiling_m)
+        parts.append(f"{above} above sea level − {_length(sheet, margin_m + DATUM_DOUBT_M)} margin")
+    return f"highest allowed: {', '.join(parts)}"
 
 
 def _floor_text(sheet: Sheet) -> str:
     floor_m, margin_m = sheet.assessment.rules.floor_m, sheet.assessment.floor_margin_m
-    return f"lowest allowed: {_length(sheet, floor_m)} floor + {_length(sheet, margin_m)} margin"
+    canopy_m = sheet.assessment.canopy.floor_m
+    canopy = f" + {_length(sheet, canopy_m)} canopy" if canopy_m else ""
+    return (
+        f"lowest allowed: {_length(sheet, floor_m)} floor + {_length(sheet, margin_m)} margin"
+        f"{canopy}"
+    )
 
 
 def _length(sheet: Sheet, value_m: float) -> str:

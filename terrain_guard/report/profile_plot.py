@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from terrain_guard.path.altimeter import AS_TYPED
 from terrain_guard.report import profile_style as style
 from terrain_guard.report.profile_bins import kept, runs, stretches
 from terrain_guard.report.profile_marks import draw_marks
@@ -37,6 +38,7 @@ def draw_plot(sheet: Sheet, *, place_mm: tuple[float, float, float, float]) -> A
     _dress(sheet, axes)
     _washes(axes, view, least=LEAST_WASH_MM * _per_mm(axes, place_mm[2]))
     _ground(axes, view)
+    draw_surface(axes, view, view.along, gid="surface")
     _curves(axes, view)
     draw_marks(sheet, axes, room_for(axes, view.along, lines_of(sheet)))
     return axes
@@ -48,7 +50,9 @@ def _across(view: View) -> tuple[float, float]:
 
 def _up(view: View) -> tuple[float, float]:
     """Return the axis from below the lowest ground to above the highest ceiling."""
-    drawn = np.concatenate((view.curve, view.ground, view.lowest, view.highest, [view.launch]))
+    drawn = np.concatenate(
+        (view.curve, view.ground, view.surface, view.lowest, view.highest, [view.launch])
+    )
     low, high = float(np.nanmin(drawn)), float(np.nanmax(drawn))
     span = max(high - low, LEAST_RANGE_M)
     return low - 0.12 * span, high + 0.18 * span
@@ -74,7 +78,9 @@ def _dress(sheet: Sheet, axes: Axes) -> None:
     right.yaxis.set_major_locator(MaxNLocator(7))
     right.yaxis.set_major_formatter(FuncFormatter(lambda value, _: style.grouped(value)))
     right.tick_params(labelsize=style.NORMAL)
-    typed = ", as typed" if sheet.assessment.route.heights == "launch" else ""
+    assessment = sheet.assessment
+    as_typed = assessment.route.heights == "launch" and assessment.altimeter == AS_TYPED
+    typed = ", as typed" if as_typed else ""
     right.set_ylabel(f"above launch ground ({view.unit}{typed})", fontsize=style.NORMAL)
     right.set_zorder(axes.get_zorder() - 1)
     axes.patch.set_visible(False)
@@ -115,6 +121,21 @@ def _ground(axes: Axes, view: View) -> None:
         x_spot, y_spot = view.along[spot], view.ground[spot]
         axes.fill_between(x_spot, bottom, y_spot, color=style.PALE_GROUND, linewidth=0, zorder=1.1)
     axes.plot(x, y, color=style.GROUND_EDGE, linewidth=0.8, zorder=2, gid="ground-edge")
+
+
+def draw_surface(axes: Axes, view: View, x: NDArray[np.float64], *, gid: str) -> None:
+    """Hatch what the surface model has above the ground: trees and roofs."""
+    if not np.isfinite(view.surface).any():
+        return
+    chosen = np.union1d(
+        kept(x, view.surface, columns=_columns(axes)), kept(x, view.ground, columns=_columns(axes))
+    )
+    ground, surface = view.ground[chosen], view.surface[chosen]
+    axes.fill_between(
+        x[chosen], ground, surface, where=surface > ground, interpolate=True,
+        facecolor=style.TREES, edgecolor=style.TREES_EDGE, hatch=style.TREES_HATCH,
+        linewidth=0.6, zorder=1.5, gid=gid,
+    )  # fmt: skip
 
 
 def _columns(axes: Axes) -> int:

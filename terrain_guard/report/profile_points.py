@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 SAME_PLACE_M = 1.0
 """Two worst places nearer than this along the curve share a letter."""
+CEILINGS = frozenset({"ceiling", "sea-level ceiling"})
 LEAST = "least clearance between waypoints"
 MINUS = "\N{MINUS SIGN}"
 
@@ -37,7 +38,7 @@ class Point:
     span: tuple[float, float]
     number: str  # "16.9 m clearance"
     said: tuple[str, ...]  # "breach of the floor", and what else it is
-    kind: str  # floor | ceiling: which side of the curve it concerns
+    kind: str  # floor | ceiling | sea-level ceiling: what it is the worst of
     state: State | None  # None: an extreme that fails nothing by itself
     leg: int
     finding: int | None  # as numbered in the table of findings
@@ -117,7 +118,7 @@ def _from_findings(assessment: Assessment, unit: str) -> Iterator[Point]:
             span=(in_unit(finding.from_m, unit), in_unit(finding.to_m, unit)),
             number=_finding_number(finding, assessment, unit),
             said=(_finding_words(finding),),
-            kind="ceiling" if finding.kind == "ceiling" else "floor",
+            kind=finding.kind if finding.kind in CEILINGS else "floor",
             state=finding.state,
             leg=finding.leg,
             finding=number,
@@ -131,6 +132,8 @@ def _finding_number(finding: Finding, assessment: Assessment, unit: str) -> str:
         return ""  # a cone has no clearance of its own
     if finding.kind == "ceiling":
         return _height(finding.worst_m, assessment, unit)
+    if finding.kind == "sea-level ceiling":
+        return f"{words.up(finding.worst_m, unit)} {unit} above sea level".replace("-", MINUS)
     if finding.kind == "underground":
         return f"{words.up(-finding.worst_m, unit)} {unit} below ground"
     return _clearance(finding.worst_m, assessment, unit)
@@ -138,14 +141,26 @@ def _finding_number(finding: Finding, assessment: Assessment, unit: str) -> str:
 
 def _clearance(value_m: float, assessment: Assessment, unit: str) -> str:
     """Write a clearance the way this assessment's floor is measured."""
-    what = "above ground" if assessment.rules.floor_measure == "vertical" else "clearance"
+    above = f"above {lower_word(assessment)}"
+    what = above if assessment.rules.floor_measure == "vertical" else "clearance"
     return f"{words.down(value_m, unit)} {unit} {what}".replace("-", MINUS)
 
 
 def _height(value_m: float, assessment: Assessment, unit: str) -> str:
     """Write a height the way this assessment's ceiling is measured."""
-    what = "from the ground" if _is_closest(assessment) else "above ground"
+    under = upper_word(assessment)
+    what = f"from the {under}" if _is_closest(assessment) else f"above {under}"
     return f"{words.up(value_m, unit)} {unit} {what}".replace("-", MINUS)
+
+
+def lower_word(assessment: Assessment) -> str:
+    """Name what least heights count from: the ground, or a surface model that stands alone."""
+    return "surface" if assessment.models == "surface" else "ground"
+
+
+def upper_word(assessment: Assessment) -> str:
+    """Name what greatest heights count from: of a surface alone, the ground declared below it."""
+    return "ground" if assessment.canopy.ground_below_m else lower_word(assessment)
 
 
 def _is_closest(assessment: Assessment) -> bool:
@@ -168,6 +183,8 @@ def _excess_m(finding: Finding, assessment: Assessment) -> float:
         return 0.0
     if finding.kind == "ceiling":
         return finding.worst_m - assessment.rules.ceiling_m
+    if finding.kind == "sea-level ceiling":
+        return finding.worst_m - assessment.rules.above_sea_level_ceiling_m
     contact = 1e6 if finding.worst_m <= 0 else 0.0
     return assessment.rules.floor_m - finding.worst_m + contact
 
@@ -187,8 +204,9 @@ def _from_extremes(assessment: Assessment, unit: str) -> Iterator[Point]:
     greatest = max(_tops(assessment), key=_value, default=None)
     if greatest is not None:
         number = _height(greatest.value_m, assessment, unit)
-        far = "greatest distance from the ground"
-        said = far if _is_closest(assessment) else "greatest height above ground"
+        under = upper_word(assessment)
+        far = f"greatest distance from the {under}"
+        said = far if _is_closest(assessment) else f"greatest height above {under}"
         yield _extreme(greatest, assessment, unit=unit, number=number, kind="ceiling", said=said)
 
 

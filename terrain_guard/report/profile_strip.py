@@ -17,7 +17,8 @@ from terrain_guard.report import words
 from terrain_guard.report.profile_bins import kept, runs
 from terrain_guard.report.profile_labels import PAD, Box
 from terrain_guard.report.profile_names import Line, lines_of, name_lines, room_for, write_in
-from terrain_guard.report.profile_points import worst_of_all
+from terrain_guard.report.profile_plot import draw_surface
+from terrain_guard.report.profile_points import lower_word, worst_of_all
 from terrain_guard.states import State
 from terrain_guard.units import METRES_PER_UNIT, in_unit
 
@@ -72,7 +73,11 @@ def _worst_drawn(sheet: Sheet, worst: Point) -> float:
     curve at that metre would show a number that is not the worst of anything.
     """
     view, samples = sheet.view, sheet.assessment.samples
-    values = samples.above_ground_m if worst.kind == "ceiling" else -samples.clearance_m
+    values = {
+        "floor": -samples.clearance_m,
+        "ceiling": samples.above_ground_m,
+        "sea-level ceiling": samples.above_launch_m,
+    }[worst.kind]
     inside = (view.along >= worst.span[0]) & (view.along <= worst.span[1])
     inside &= np.isfinite(values)
     if not inside.any():
@@ -91,7 +96,9 @@ def _up(view: View, inside: NDArray[np.bool_], along: float) -> tuple[float, flo
 
     Where that is too tall, it is what lies nearest to the worst metre.
     """
-    shown = np.concatenate((view.curve[inside], view.ground[inside], [view.at(along)]))
+    shown = np.concatenate(
+        (view.curve[inside], view.ground[inside], view.surface[inside], [view.at(along)])
+    )
     low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
     half = in_unit(TALLEST_M, view.unit) / 2
     if high - low > 2 * half:
@@ -118,6 +125,7 @@ def _strip_lines(axes: Axes, view: View, x: NDArray[np.float64]) -> None:
         if gid == "strip-ground":
             axes.fill_between(along[chosen], low, part[chosen], color=style.GROUND, linewidth=0)
             _gaps(axes, along, part, low=low, high=high)
+    draw_surface(axes, view, x, gid="strip-surface")
     axes.set_ylim(low, high)
 
 
@@ -155,7 +163,8 @@ def _worst(sheet: Sheet, axes: Axes, worst: Point, room: Room, *, along: float) 
     if not np.isfinite(ground):
         return
     axes.plot((0, 0), (ground, up), color=style.INK, linewidth=0.8, marker="_", zorder=4)
-    text = _above_text((up - ground) * METRES_PER_UNIT[view.unit], worst, view.unit)
+    above_m = (up - ground) * METRES_PER_UNIT[view.unit]
+    text = _above_text(above_m, worst, view.unit, lower_word(sheet.assessment))
     width, height = sheet.ruler.size(text, style.NORMAL)
     size = width + PAD, height
     ends = axes.transData.transform([(0, up), (0, ground)])
@@ -175,14 +184,14 @@ def _beside_the_drop(
     return [(left, level) for level in levels for left in lefts]
 
 
-def _above_text(above_m: float, worst: Point, unit: str) -> str:
-    """Write a height straight down to the ground, rounded to the side that is worse."""
-    if worst.number.endswith(("above ground", "below ground")) and not worst.flown:
+def _above_text(above_m: float, worst: Point, unit: str, under: str) -> str:
+    """Write a height straight down to what is `under` it, rounded to the side that is worse."""
+    if worst.number.endswith((f"above {under}", f"below {under}")) and not worst.flown:
         return worst.number
     if above_m < 0:
-        return f"{words.up(-above_m, unit)} {unit} below ground"
-    rounded = words.up if worst.kind == "ceiling" else words.down
-    return f"{rounded(above_m, unit)} {unit} above ground"
+        return f"{words.up(-above_m, unit)} {unit} below {under}"
+    rounded = words.down if worst.kind == "floor" else words.up
+    return f"{rounded(above_m, unit)} {unit} above {under}"
 
 
 def _strip_words(sheet: Sheet, axes: Axes, worst: Point, *, left: float, top: float) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+from terrain_guard.checks.margins import DATUM_DOUBT_M
 from terrain_guard.report import words
 from terrain_guard.report.cautions import VERDICT_WORDS
 from terrain_guard.states import State
@@ -19,6 +20,7 @@ LIMIT_WORDS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "floor": "floor",
         "ceiling": "ceiling",
+        "sea-level ceiling": "ceiling above sea level",
         "underground": "below the ground",
         "column": "take-off or landing",
         "not-assessed": "",
@@ -76,7 +78,18 @@ def _floor(finding: Finding, assessment: Assessment, unit: str) -> str:
     worst = words.with_unit(words.down(finding.worst_m, unit), unit)
     floor = words.with_unit(words.stated(rules.floor_m, unit), unit)
     margin = words.with_unit(words.stated(assessment.floor_margin_m, unit), unit)
+    if _canopy_counts(finding, assessment):
+        canopy = words.with_unit(words.stated(assessment.canopy.floor_m, unit), unit)
+        margin += f" and {canopy} of canopy"
     return f"{what} {worst} at worst, as computed; floor {floor}, margin {margin}"
+
+
+def _canopy_counts(finding: Finding, assessment: Assessment) -> bool:
+    """Return whether the floor's margin holds a canopy on the leg and curve of a finding."""
+    canopy = assessment.canopy
+    slants_home = finding.leg == len(assessment.legs) - 1 and "slanting" in finding.curve.split("/")
+    outside = canopy.floor_everywhere or not (finding.leg == 0 or slants_home)
+    return canopy.floor_m > 0 and outside
 
 
 def _ceiling(finding: Finding, assessment: Assessment, unit: str) -> str:
@@ -85,8 +98,22 @@ def _ceiling(finding: Finding, assessment: Assessment, unit: str) -> str:
     what = "distance from the nearest ground" if closest else "height above ground"
     worst = words.with_unit(words.up(finding.worst_m, unit), unit)
     ceiling = words.with_unit(words.stated(rules.ceiling_m, unit), unit)
-    margin = words.with_unit(words.stated(assessment.ceiling_margin_m, unit), unit)
+    margin_m = assessment.ceiling_margin_m + assessment.canopy.ceiling_m
+    margin = words.with_unit(words.stated(margin_m, unit), unit)
+    if assessment.models == "surface" and not assessment.canopy.ground_below_m:
+        what = what.replace("ground", "surface")
     return f"{what} {worst} at worst, as computed; ceiling {ceiling}, margin {margin}"
+
+
+def _sea_level(finding: Finding, assessment: Assessment, unit: str) -> str:
+    limit_m = assessment.rules.above_sea_level_ceiling_m
+    worst = words.with_unit(words.up(finding.worst_m, unit), unit)
+    ceiling = words.with_unit(words.stated(limit_m, unit), unit)
+    margin_m = assessment.ceiling_margin_m + DATUM_DOUBT_M
+    margin = words.with_unit(words.stated(margin_m, unit), unit)
+    return (
+        f"height above sea level {worst} at worst, as computed; ceiling {ceiling}, margin {margin}"
+    )
 
 
 def _underground(finding: Finding, _assessment: Assessment, unit: str) -> str:
@@ -112,6 +139,7 @@ _SHORT: Final = MappingProxyType(
     {
         "floor": _floor,
         "ceiling": _ceiling,
+        "sea-level ceiling": _sea_level,
         "underground": _underground,
         "column": _column,
         "not-assessed": _not_assessed,

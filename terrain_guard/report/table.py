@@ -12,17 +12,25 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Final
 
 from terrain_guard.checks.column import COLUMN_RADIUS_M
-from terrain_guard.report import cautions, sentences, stretches, words
+from terrain_guard.report import (
+    cautions,
+    model_words,
+    rule_words,
+    sentences,
+    stretches,
+    ways,
+    words,
+)
 from terrain_guard.report.table_legs import leg_lines
 from terrain_guard.states import State
 
 if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment, LaunchUsed, TerrainUsed
-    from terrain_guard.plan.rules import Rules
 
 WIDTH: Final = 80
 RULER: Final = "=" * WIDTH
 LABEL: Final = 10
+ROLES: Final = {"ground": "Terrain", "surface": "Surface", "second ground": "Second"}
 GLUE: Final = "\0"
 """Stands for a space where a line must not break; no cleaned text holds one."""
 NUMBER_AND_UNIT: Final = re.compile(r"(\d) (m|ft)\b")
@@ -63,7 +71,7 @@ def verdict_box(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
     yield from _row("VERDICT", sentences.verdict(assessment.verdict))
     yield from _row("", _tally(assessment, unit))
     yield from _row("", _assessed(assessment, unit))
-    yield from _row("", cautions.BESIDE_VERDICT)
+    yield from _row("", cautions.beside_verdict(assessment))
     yield RULER
 
 
@@ -93,10 +101,13 @@ def _heading(assessment: Assessment, unit: str) -> Iterator[str]:
     yield from _row("Route", f"{route.title} ({route.source})")
     yield from _row("Launch", _launch(assessment, unit))
     for terrain in assessment.terrain:
-        yield from _row("Terrain", _terrain(terrain, unit))
-    yield from _row("Rule", f"{_rule_name(rules)}: {_rule(rules, unit)}")
-    yield from _row("", f"source: {rules.source}")
+        yield from _row(ROLES[terrain.role], _terrain(terrain, unit))
+    yield from _row("Rule", f"{rule_words.name(rules)}: {rule_words.limits(rules, unit)}")
+    for source in rule_words.sources(rules):
+        yield from _row("", source)
     yield from _row("Margins", _margins(assessment, unit))
+    for label, text in model_words.lines(assessment, unit):
+        yield from _row(label, text)
     yield from _row("Take-off", _take_off(assessment.launch, unit))
     yield from _row("Flown", _curves(assessment.curves))
 
@@ -113,6 +124,8 @@ def _launch(assessment: Assessment, unit: str) -> str:
 
 def _terrain(terrain: TerrainUsed, unit: str) -> str:
     kind = "kind not stated" if terrain.kind == "unknown" else f"{terrain.kind} model"
+    kind += f", surveyed {terrain.survey_date}" if terrain.survey_date else ""
+    kind += f" (by {terrain.card})" if terrain.card else ""
     cell = " x ".join(words.stated(side, unit) for side in terrain.cell_m)
     voids = words.with_unit(words.up(terrain.void_share_read * 100, "m", digits=2), "%")
     return (
@@ -120,28 +133,6 @@ def _terrain(terrain: TerrainUsed, unit: str) -> str:
         f"vertical datum {terrain.vertical_datum}, unit {terrain.vertical_unit}; "
         f"voids {voids} of the cells read; sha256 of the cells used {terrain.used_hash[:12]}"
     )
-
-
-def _rule_name(rules: Rules) -> str:
-    return rules.name if rules.origin == "default" else f"{rules.name} ({rules.origin})"
-
-
-def _rule(rules: Rules, unit: str) -> str:
-    floor = "height above ground" if rules.floor_measure == "vertical" else "clearance"
-    closest = rules.ceiling_measure == "closest-point"
-    ceiling = "distance from the nearest ground" if closest else "height above ground"
-    return (
-        f"{floor} at least {_limit(rules.floor_m, rules, unit)}, "
-        f"{ceiling} at most {_limit(rules.ceiling_m, rules, unit)}"
-    )
-
-
-def _limit(value_m: float, rules: Rules, unit: str) -> str:
-    """Write a limit in the printed unit and, where it differs, in the rule's own."""
-    text = words.with_unit(words.stated(value_m, unit), unit)
-    if rules.unit == unit:
-        return text
-    return f"{text} ({words.with_unit(words.stated(value_m, rules.unit), rules.unit)})"
 
 
 def _margins(assessment: Assessment, unit: str) -> str:
@@ -161,10 +152,10 @@ def _take_off(launch: LaunchUsed, unit: str) -> str:
 
 def _curves(curves: tuple[str, ...]) -> str:
     if len(curves) == 1:
-        return curves[0]
+        return ways.whole(curves[0])
     return (
         f"{len(curves)} ways, because the route leaves it open; the worst counts. "
-        f"Distances are along: {curves[0]}"
+        f"Distances are along the first: {ways.whole(curves[0])}"
     )
 
 
@@ -179,8 +170,10 @@ def _findings(assessment: Assessment, unit: str) -> Iterator[str]:
         yield from _wrap(sentences.sentence(finding, assessment, unit=unit), first=" " * 5, rest=5)
         at = words.with_unit(words.where(finding.at_m, unit), unit)
         yield from _wrap(f"where: at {at}, {sentences.spot(finding)}", first=" " * 5, rest=5)
-        if len(assessment.curves) > 1:
-            yield from _wrap(f"flown: {finding.curve}", first=" " * 5, rest=5)
+        last_leg = len(assessment.legs) - 1
+        flown = ways.flown(finding.curve, finding.leg, assessment.curves, last_leg=last_leg)
+        if flown:
+            yield from _wrap(f"flown: {flown}", first=" " * 5, rest=5)
     if found:
         yield ""
     if assessment.terrain_to_get is not None:

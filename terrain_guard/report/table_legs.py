@@ -39,14 +39,36 @@ def leg_lines(assessment: Assessment, *, unit: str) -> Iterator[str]:
         One line of at most 80 characters.
     """
     closest = assessment.rules.ceiling_measure == "closest-point"
-    yield from _head("greatest from ground" if closest else "greatest above ground", unit)
+    yield from _head(*_headings(assessment, closest=closest), unit)
     table = [_found(row, assessment, unit) for row in assessment.legs]
     numbers = _numbers(assessment)
     for row, found in zip(assessment.legs, table, strict=True):
         yield from _typed(row, numbers.get(row.leg, []), unit)
         yield found
     yield RULE
-    yield from textwrap.wrap(" ".join(_legend("".join(table), closest=closest)), WIDTH)
+    legend = (*_legend("".join(table), closest=closest), *_counted_from(assessment))
+    yield from textwrap.wrap(" ".join(legend), WIDTH)
+
+
+def _headings(assessment: Assessment, *, closest: bool) -> tuple[str, str]:
+    """Name what the least and the greatest heights are counted from."""
+    if assessment.models != "surface":
+        return "least above ground", "greatest from ground" if closest else "greatest above ground"
+    low = "least over surface"
+    if assessment.canopy.ground_below_m:
+        return low, "greatest from ground" if closest else "greatest above ground"
+    return low, "greatest from surface" if closest else "greatest over surface"
+
+
+def _counted_from(assessment: Assessment) -> Iterator[str]:
+    """Say which model the numbers are of, where that is not the ground alone."""
+    below_m = assessment.canopy.ground_below_m
+    if assessment.models == "both":
+        yield "Clearance is to the nearer of ground and surface, heights are above the ground."
+    elif assessment.models == "surface" and below_m:
+        yield f"Greatest: above ground {below_m:g} m below the surface model, as declared."
+    if assessment.second_ground is not None:
+        yield "Each number is the worse of both ground models."
 
 
 def _numbers(assessment: Assessment) -> dict[int, list[int]]:
@@ -57,11 +79,11 @@ def _numbers(assessment: Assessment) -> dict[int, list[int]]:
     return numbers
 
 
-def _head(greatest: str, unit: str) -> Iterator[str]:
+def _head(least: str, greatest: str, unit: str) -> Iterator[str]:
     yield RULE
     flown, typed = f"FLOWN {unit}", f"TYPED {unit}"
     yield f"LEG {'FROM -> TO':<{NAMES}}{flown:>8}  {typed:<{TYPED}} STATE, FINDING"
-    yield _columns("least above ground", "least clearance", greatest)
+    yield _columns(least, "least clearance", greatest)
     yield _columns(
         f"{'computed':>11}{'at':>7}",
         f"{'computed':>8} {'margins':>8} {'at':>7}",

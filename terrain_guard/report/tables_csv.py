@@ -53,7 +53,8 @@ LEG_COLUMNS: Final = (
 
 def legs(assessment: Assessment) -> str:
     """Return the leg table: one row a leg, unrounded."""
-    return _text(LEG_COLUMNS, (_leg(row) for row in assessment.legs))
+    beside = cautions.beside_verdict(assessment)
+    return _text(LEG_COLUMNS, ([*_leg(row), beside] for row in assessment.legs))
 
 
 def every_metre(assessment: Assessment) -> str:
@@ -95,7 +96,6 @@ def _leg(row: LegRow) -> list[Any]:
         str(row.state),
         *_numbers(numbers),
         *(cell for extreme in extremes for cell in _extreme(extreme)),
-        cautions.BESIDE_VERDICT,
     ]
 
 

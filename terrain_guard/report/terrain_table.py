@@ -26,6 +26,7 @@ NO_PROOF: Final = (
 )
 GLUED: Final = re.compile(r"(\d) (m|ft|[NSEW])\b")
 """A number with its unit, half a place with its side."""
+NO_DATE: Final = "date not stated: what was built, dug or grown since is not in it"
 KINDS: Final = {
     "unknown": "not stated: bare ground, or a surface with trees and roofs?",
     "ground": "ground model: bare earth, without trees and roofs",
@@ -62,6 +63,8 @@ def lines(model: Inspection, *, unit: str = "m") -> Iterator[str]:
     yield from _row("Datum", f"vertical datum {model.vertical_datum}")
     yield from _row("Unit", model.vertical_unit)
     yield from _row("Kind", KINDS.get(model.kind, model.kind))
+    yield from _row("Survey", model.card.survey_date or NO_DATE)
+    yield from _card(model, unit)
     yield from _row("Ground", _ground(model, unit))
     yield from _row("Steps", _steps(model, unit))
     yield from _row("Missing", _missing(model))
@@ -93,6 +96,23 @@ def _cells(model: Inspection, unit: str) -> str:
 def _place(model: Inspection) -> str:
     west, south, east, north = model.box_deg
     return f"{words.place(south, west)} (south-west) to {words.place(north, east)} (north-east)"
+
+
+def _card(model: Inspection, unit: str) -> Iterator[str]:
+    """Write where kind, survey and the like are said, or may be, and what else is said there."""
+    card = model.card
+    if card.sigma_m is not None:
+        accuracy = words.with_unit(words.stated(card.sigma_m, unit, digits=3), unit)
+        yield from _row("Accuracy", f"one sigma of its heights {accuracy}")
+    if card.canopy_m is not None:
+        canopy = words.with_unit(words.stated(card.canopy_m, unit), unit)
+        yield from _row("Canopy", f"trees may stand up to {canopy} above it")
+    if card.absent_is_sea:
+        yield from _row("Sea", "where no tile is, the sea at 0 is taken for ground")
+    if card.priority:
+        yield from _row("Priority", f"{card.priority}: where tiles overlap the higher counts")
+    unsaid = f"none: {model.file}.toml beside it may say its kind, survey date and the like"
+    yield from _row("Card", card.file or unsaid)
 
 
 def _ground(model: Inspection, unit: str) -> str:

@@ -165,7 +165,9 @@ def route(
             _waypoint(number, point, waypoints) for number, point in enumerate(points, start=1)
         ),
         turns=Turns(kind=turns) if isinstance(turns, str) else turns,
-        climb=Climb(model="linear", out=climb) if isinstance(climb, str) else climb,
+        climb=Climb(model="linear", too_steep="slows", out=climb)
+        if isinstance(climb, str)
+        else climb,
         after_last=after,
         way_home=WayHome() if way_home is None else way_home,
     )
@@ -190,10 +192,21 @@ LOOSE: Final = rules(floor_m=0.5, ceiling_m=2000.0)
 
 
 def fly(
-    ground: Path, points: Sequence[tuple[float, float, float]], limits: Rules = LOOSE, **how: Any
+    ground: Path | None,
+    points: Sequence[tuple[float, float, float]],
+    limits: Rules = LOOSE,
+    *,
+    canopy_m: float | None = 0.0,
+    surface: Path | None = None,
+    second_ground: Path | None = None,
+    **how: Any,
 ) -> Assessment:
-    """Check a route through points over a model."""
-    return check(route(points, **how), ground=ground, rules=limits)
+    """Check a route through points over open ground, unless told of trees or a surface."""
+    both = ground is not None and surface is not None
+    return check(
+        route(points, **how), ground=ground, surface=surface, second_ground=second_ground,
+        canopy_m=None if both else canopy_m, rules=limits,
+    )  # fmt: skip
 
 
 def of_kind(found: Assessment, kind: str, *, leg: int | None = None) -> list[Finding]:

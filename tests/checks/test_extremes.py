@@ -94,7 +94,7 @@ def assess(ground: Path, points: list[Position], terrain: Terrain) -> Assessment
             for k, p in enumerate(points)
         ),
         turns=Turns(kind="stop"),
-        climb=Climb(model="linear", out="vertical"),
+        climb=Climb(model="linear", too_steep="slows", out="vertical"),
         after_last=AfterLast(go_to="here", then="wait"),
     )  # fmt: skip
     return check(route, ground=ground, rules=LOOSE)

@@ -223,7 +223,9 @@ def test_a_spur_in_a_corner(tmp_path: Path, place: tuple[float, float], hit: str
     both = round_the_corner(ground, "unstated")
     assert both.verdict is State.BREACH
     breaches = [f for f in scenes.of_kind(both, "floor") if f.state is State.BREACH]
-    assert {f.curve.split("/")[0] for f in breaches} == {hit}
+    # Others pass there, too: lines that cut the corner, and all that fly over the waypoint.
+    also = {"fly-by": {"cut-corner"}, "stop": {"cut-corner", "fly-over", "smooth"}}[hit]
+    assert {f.curve.split("/")[0] for f in breaches} <= {hit} | also
     for finding in breaches:
         where = scenes.east_north(finding.lat_deg, finding.lon_deg)
         assert math.dist(where, place) < 1.5
@@ -248,9 +250,11 @@ def test_the_same_ridge_on_two_curves_is_one_finding(tmp_path: Path) -> None:
     breaches = [f for f in scenes.of_kind(found, "floor") if f.state is State.BREACH]
     assert len(breaches) == 1
     assert breaches[0].worst_m == pytest.approx(25.0, abs=1e-3)
-    # Of the two the rounded one is 2 × (20 - 10 pi / 2) = 8.58 m shorter: half of it a leg.
-    assert breaches[0].from_m == pytest.approx(60.0 + 35.0, abs=2.0)
-    assert breaches[0].to_m == pytest.approx(60.0 + 45.0, abs=4.5)
+    # The rounded one is 2 × (20 - 10 pi / 2) = 8.58 m shorter than the stop, half of it a leg;
+    # the smooth one, which swings, some 2 m longer. All are placed by their share of the leg.
+    rounded_m = 80.0 + 10.0 * math.pi / 2
+    assert 60.0 + 35.0 * rounded_m / 103.0 < breaches[0].from_m < 60.0 + 35.0 + 0.1
+    assert 60.0 + 45.0 - 0.1 < breaches[0].to_m < 60.0 + 45.0 + 1.1
 
 
 def test_merged_the_worse_of_two_counts_wherever_it_begins(tmp_path: Path) -> None:
@@ -275,10 +279,13 @@ def test_merged_the_worse_of_two_counts_wherever_it_begins(tmp_path: Path) -> No
 
 
 def test_worst_of_a_leg_names_its_curve(tmp_path: Path) -> None:
-    """The table's extremes are the worst of all curves, each with its own curve's name."""
+    """The table's extremes are the worst of all curves, each with its own curve's name.
+
+    Of the lines that fill the corner from the chord's middle, 90, 10, to the waypoint, 100, 0,
+    every metre or less, the sixth of fifteen steps meets the post at 94, 6: 60 - 45 m.
+    """
     found = round_the_corner(spiked(tmp_path, INSIDE), "unstated")
     leasts = [leg.above_ground_min for leg in found.legs[1:3]]
     low = min((least for least in leasts if least is not None), key=lambda e: e.nominal_m)
-    assert low.curve.startswith("fly-by")
-    # Half-way round, 0.142 cells beside the post both ways: 60 - 45 × 0.858².
-    assert low.nominal_m == pytest.approx(60.0 - 45.0 * (1 - 0.1421) * (1 - 0.1421), abs=0.3)
+    assert low.curve.startswith("cut-corner")
+    assert low.nominal_m == pytest.approx(15.0, abs=1e-3)

@@ -15,6 +15,7 @@ import pytest
 
 from terrain_guard.assess import check, limiting_surfaces
 from terrain_guard.assessment import Assessment
+from terrain_guard.checks.beneath import Beneath
 from terrain_guard.checks.judge import judge
 from terrain_guard.checks.measure import measure
 from terrain_guard.checks.wanted import Wanted
@@ -312,8 +313,9 @@ def test_closest_point_ceiling_over_a_wide_void(
         floor_m=1.0, floor_margin_m=18.0, ceiling_m=120.0, ceiling_margin_m=7.0,
         closest_point_ceiling=True,
     )  # fmt: skip
-    points = measure(flight.legs[0], ground, wanted, launch_elevation_m=100.0)
-    ceiling = judge(points, wanted, columns={}).ceiling
+    beneath = Beneath(ground=ground, launch_elevation_m=100.0)
+    points = measure(flight.legs[0], beneath, wanted)
+    ceiling = judge(points, wanted, beneath).ceiling
     length = np.diff(points.along_m)
     assert length[ceiling == NOT_ASSESSED].sum() == pytest.approx(unproven_m, abs=0.03)
     assert State.BREACH not in {SEVERITY[code] for code in ceiling}

@@ -10,6 +10,7 @@ import numpy as np
 
 from terrain_guard.assessment import (
     Assessment,
+    CanopyUsed,
     Extreme,
     Finding,
     LaunchUsed,
@@ -100,8 +101,10 @@ def samples() -> Samples:
         in_column=np.array([True, True, False, False]),
         above_launch_m=np.array([0.0, 1.0, 2.0, 3.0]),
         ground_elevation_m=np.array([212.0, 212.5, NAN, 213.1]),
+        surface_elevation_m=np.full(4, NAN),
         above_ground_m=np.array([0.0, 0.5, NAN, 1.9]),
         clearance_m=np.array([0.0, 0.5, NAN, 1.8]),
+        floor_margin_m=np.full(4, 7.0),
         state=np.array(
             [
                 SEVERITY.index(State.WITHIN),
@@ -170,6 +173,7 @@ def within(**changes: Any) -> Assessment:
         assumed=("bank 25 degrees",),
         terrain_to_get=None,
         samples=samples(),
+        canopy=CanopyUsed(height_m=0.0, source="--canopy"),
     )
     return replace(whole, **changes)
 

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from terrain_guard.assessment import (
     Assessment,
+    CanopyUsed,
     Extreme,
     Finding,
     LaunchUsed,
@@ -93,7 +94,9 @@ def flight(plan: Plan) -> tuple[Assessment, Limits]:
         along_m=along_m, time_s=along_m / 4.0, lat_deg=47.3 + x * 9e-6,
         lon_deg=np.full(len(x), -28.4), leg=leg, in_column=column,
         above_launch_m=above_launch_m,
-        ground_elevation_m=ground_m, above_ground_m=above_m, clearance_m=clearance_m, state=state,
+        ground_elevation_m=ground_m, surface_elevation_m=np.full(len(x), np.nan),
+        above_ground_m=above_m, clearance_m=clearance_m,
+        floor_margin_m=np.full(len(x), FLOOR_MARGIN_M), state=state,
     )  # fmt: skip
     return _assessment(plan, samples, limits, launch_m), limits
 
@@ -194,6 +197,7 @@ def _assessment(plan: Plan, samples: Samples, limits: Limits, launch_m: float) -
         ),
         curves=(CURVE,), legs=_legs(plan, samples), findings=findings, cautions=(),
         not_checked=(), assumed=(), terrain_to_get=None, samples=samples,
+        canopy=CanopyUsed(height_m=0.0, source="--canopy"),
     )  # fmt: skip
 
 

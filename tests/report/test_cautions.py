@@ -18,7 +18,7 @@ from tests.report import factory
         ("above the launch ground",),
         ("Local rules", "airspace", "permission", "not checked"),
         ("Wires", "masts", "no elevation model"),
-        ("survey", "date"),
+        ("as old as its survey", "is not in it"),
         ("remote pilot in command decides", "authority prevail"),
         ("last waypoint is checked", "return begun anywhere else", "is not checked"),
     ],

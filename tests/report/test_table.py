@@ -32,11 +32,14 @@ Terrain   valley_ground.tif: ground model, cells 2 x 2 m (area), EPSG:32626;
 Rule      Site rule: clearance at least 30 m, height above ground at most 120 m
           source: Operations manual 4.2
 Margins   floor 7 m, ceiling 5 m (flat margin)
+Canopy    none: open ground (--canopy)
 Take-off  and landing, our own choice: within 25 m of the spot nothing may stand
           above a 1:1 cone on it, and the floor does not apply; further on, on
           leg 0 and on a slanting way home, clearance of half the height above
           launch is enough
-Flown     fly-by/mid-arc/linear/vertical/climb-first
+Flown     straight up first; climbing or descending steadily along the leg;
+          corners rounded before the waypoint; typed height reached in
+          mid-corner; climbing first, then home
 """
 
 BREACH_LEGS = """\
@@ -257,8 +260,10 @@ def test_every_stretch_is_listed() -> None:
 
 def test_the_worst_curve_is_named_where_several_are_flown() -> None:
     """With several ways of flying, each finding says which one was worst."""
-    text = _text(factory.breach(curves=(factory.CURVE, "stop/linear")))
-    assert f"     flown: {factory.CURVE}\n" in text
+    late = factory.CURVE.replace("linear", "late")
+    legs = tuple(factory.leg(number, "gate", "spur") for number in range(3))
+    text = _text(factory.breach(curves=(factory.CURVE, late), legs=legs))
+    assert "     flown: climbing or descending steadily along the leg\n" in text
     assert "Flown     2 ways, because the route leaves it open; the worst counts." in text
 
 

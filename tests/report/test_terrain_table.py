@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from terrain_guard.ground.card import Card
 from terrain_guard.ground.inspect import Inspection, Spot, inspect
 from terrain_guard.ground.inspect_doubts import Kind, Suspicion
 from terrain_guard.report import terrain_sentences, terrain_table
@@ -97,6 +98,9 @@ def test_whole_text_of_a_small_file(tmp_path: Path) -> None:
         "Datum     vertical datum not stated\n"
         "Unit      metre (assumed, the file does not say)\n"
         "Kind      not stated: bare ground, or a surface with trees and roofs?\n"
+        "Survey    date not stated: what was built, dug or grown since is not in it\n"
+        "Card      none: slope.tif.toml beside it may say its kind, survey date and the\n"
+        "          like\n"
         f"Ground    200.1 m (at {place(0, 0)}) to 310.1 m (at {place(20, 30).split(' N ')[0]} N\n"
         f"          {place(20, 30).split(' N ')[1]})\n"
         "Steps     no common step\n"
@@ -216,6 +220,40 @@ def test_rows_of_a_sampled_model() -> None:
     assert "7 of 30,001 posts (0.03 %); declared as -32768" in told
     assert "surface model: with trees and roofs" in told
     assert "a value stands at a point (point)" in told
+
+
+def test_rows_of_a_card() -> None:
+    """What the card says is printed, in feet where asked for, with the file that says it."""
+    card = Card(
+        kind="surface", survey_date="2019-10", sigma_m=0.1524, canopy_m=30.48, absent_is_sea=True,
+        priority=-2, said_in={"kind": "made.tif.toml", "canopy_m": "tiles.toml"},
+    )  # fmt: skip
+    told = text(replace(MODEL, kind="surface", card=card))
+    for row in (
+        "Kind      surface model: with trees and roofs",
+        "Survey    2019-10",
+        "Accuracy  one sigma of its heights 0.152 m",
+        "Canopy    trees may stand up to 30.48 m above it",
+        "Sea       where no tile is, the sea at 0 is taken for ground",
+        "Priority  -2: where tiles overlap the higher counts",
+        "Card      made.tif.toml and tiles.toml",
+    ):
+        assert f"{row}\n" in told
+    feet = text(replace(MODEL, card=card), "ft")
+    assert "one sigma of its heights 0.5 ft\n" in feet
+    assert "trees may stand up to 100 ft above it\n" in feet
+
+
+def test_the_card_of_a_file_is_told(tmp_path: Path) -> None:
+    """The folder's card too, in whose unit the heights are read."""
+    path = utm_raster(tmp_path, np.full((40, 40), 100.0), name="level.tif")
+    card = tmp_path.with_name(f"{tmp_path.name}.toml")
+    card.write_text('kind = "ground"\nheight_unit = "ft"\nsurvey_date = 2020-02-03\n')
+    told = " ".join(text(inspect(path)).split())
+    card.unlink()
+    assert f"Unit ft (by {card.name}) Kind ground model" in told
+    assert f"Survey 2020-02-03 Card {card.name}" in told
+    assert "Ground 30.5 m" in told  # 100 ft are 30.48 m
 
 
 def test_model_without_ground() -> None:
