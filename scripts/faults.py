@@ -35,6 +35,8 @@ class Fault:
 
 
 SURFACES = "checks/test_surfaces test_assess_surfaces"
+MARGINS = "checks/test_varying_margins"
+BUDGET = "test_assess_budget"
 FAULTS = (
     Fault(
         "half-cell shift",
@@ -94,7 +96,7 @@ FAULTS = (
     Fault(
         "corner not rounded",
         "path/tracks.py",
-        "found = corner(*self._three(k), **self._wide(k))",
+        "found = corner(*self._three(k), anticipation_m=ahead_m, radius_m=radius_m)",
         "found = None",
     ),
     Fault(
@@ -124,14 +126,16 @@ FAULTS = (
     Fault(
         "NaN passes the ceiling",
         "checks/judge.py",
-        "            not_assessed=np.isnan(middle),\n            tight=~(middle <= top",
-        "            not_assessed=middle > 1e9,\n            tight=~(middle <= 1e9 + top",
+        "not_assessed=np.isnan(middle),\n"
+        "            tight=~(middle + points.middle_ceiling_margin_m <= top),",
+        "not_assessed=middle > 1e9,\n"
+        "            tight=middle + points.middle_ceiling_margin_m > top,",
     ),
     Fault(
         "void near the curve ignored",
         "checks/judge.py",
-        "unseen = ~_both(points.void_m >= wanted.floor_reach_m) | np.isnan(middle)",
-        "unseen = np.isnan(middle)",
+        "unseen = ~_both(points.void_m >= wanted.reach_m(points.floor_margin_m)) |",
+        "unseen =",
     ),
     Fault(
         "margin taken from clearance instead of moving the sample",
@@ -177,10 +181,10 @@ FAULTS = (
           "test_assess_curves"),
     Fault("clearance rounded up", "units.py", "return _text(value, math.floor, digits)",
           "return _text(value, math.ceil, digits)", "report"),
-    Fault("no doubt about sea level", "checks/margins.py", "DATUM_DOUBT_M = 2.0",
+    Fault("no doubt about sea level", "plan/rules.py", "DATUM_DOUBT_M = 2.0",
           "DATUM_DOUBT_M = 0.0", "test_assess_rules"),
     Fault("sea-level limit crossed at the next sample", "checks/cuts.py",
-          "_crossings(elevation, wanted.sea_levels)", "np.zeros(0)", "test_assess_rules"),
+          ", *sketch._sea_level_cuts()]", "]", "test_assess_rules"),
     Fault("steep closest point trusted", "checks/closest_point.py", "STEEP = 0.6", "STEEP = 6.0",
           "test_assess_rules"),
     Fault("exception without a request", "checks/exceptions.py", "applies = requested & near",
@@ -205,13 +209,12 @@ FAULTS = (
     Fault("surveys tied the wrong way", "checks/surveys.py", "lifted = -offset", "lifted = offset",
           SURFACES),
     Fault("canopy forgotten", "checks/views.py",
-          "floor_margin_m=margins.floor_m + canopy.floor_m", "floor_margin_m=margins.floor_m",
-          SURFACES),
+          "            canopy_m=canopy.floor_m,", "            canopy_m=0.0,", SURFACES),
     Fault("canopy on the climb-out", "checks/views.py", "if self.canopy.floor_everywhere or not",
           "if True or not", SURFACES),
     Fault("canopy reaches for voids", "checks/wanted.py",
-          "return self.floor_m + self.floor_margin_m - self.canopy_m",
-          "return self.floor_m + self.floor_margin_m", SURFACES),
+          "np.fmax(floor_margin_m - self.canopy_m, 0.0)", "np.fmax(floor_margin_m, 0.0)",
+          SURFACES),
     Fault("declared wood does not raise", "checks/canopy.py",
           "ground_below_m=height_m if is_declared else 0.0", "ground_below_m=0.0", SURFACES),
     Fault("treetop taken for the launch", "checks/canopy.py",
@@ -224,6 +227,39 @@ FAULTS = (
     Fault("second ground forgotten", "assess.py",
           "[self.first] if self.second is None else [self.first, self.second]", "[self.first]",
           "test_assess_second"),
+    Fault("ceiling margin ignored", "checks/judge.py",
+          "tight=~(middle + points.middle_ceiling_margin_m <= top)", "tight=~(middle <= top)",
+          MARGINS),
+    Fault("closest-point ceiling without a margin", "checks/wanted.py",
+          "self.ground_below_m + ceiling_m", "self.ground_below_m + 0 * ceiling_m", MARGINS),
+    Fault("floor margin of the wrong sign", "checks/wanted.py", '"lowered": -floor_m',
+          '"lowered": floor_m', MARGINS),
+    Fault("floor margin taken from the sample before", "checks/cuts.py",
+          '"floor_margin_m": at(self.margins.floor_m, position)',
+          '"floor_margin_m": at(self.margins.floor_m, np.floor(position))', MARGINS),
+    Fault("ceiling margin taken from the sample before", "checks/measure.py",
+          "middle_ceiling_margin_m=at(margins.ceiling_m, middle)",
+          "middle_ceiling_margin_m=at(margins.ceiling_m, np.floor(middle))", MARGINS),
+    Fault("ceiling with margins crossed at the next sample", "checks/cuts.py",
+          "yield _reaching(moved[0], wanted.model_ceiling_m)", "yield np.zeros(0)", MARGINS),
+    Fault("margin not known taken for none", "checks/cuts.py",
+          '"floor_margin_m": at(self.margins.floor_m, position)',
+          '"floor_margin_m": np.nan_to_num(at(self.margins.floor_m, position))', MARGINS),
+    Fault("leg with margins from the metres that have one", "checks/legs.py",
+          "known &= bool(np.isfinite(margin[use]).all())", "pass", MARGINS),
+    Fault("fixed margins ignored", "checks/budgeted.py",
+          "fixed = self.rules.fixed_floor_margin_m, self.rules.fixed_ceiling_margin_m",
+          "fixed = None, None", BUDGET),
+    Fault("sigma of the rules ignored", "checks/budgeted.py",
+          "floor_k=FLOOR_K if rules.floor_k is None else rules.floor_k", "floor_k=FLOOR_K", BUDGET),
+    Fault("sigma of the card ignored", "checks/budgeted.py", "sigma_m=ground.sigma_m",
+          "sigma_m=None", BUDGET),
+    Fault("heights always from a barometer", "checks/budgeted.py",
+          "height_source(route.aircraft.height_from)", "height_source(None)", BUDGET),
+    Fault("stated temperature ignored in the margin", "checks/budgeted.py",
+          "temperature_c=route.conditions.temperature_c", "temperature_c=None", BUDGET),
+    Fault("launch spot taken as exact", "checks/budgeted.py",
+          "within_m=route.launch.spot_within_m", "within_m=0.0", BUDGET),
     Fault("breach exits 0", "cli.py", "State.BREACH: 3", "State.BREACH: 0", "test_cli"),
 )  # fmt: skip
 

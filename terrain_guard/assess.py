@@ -26,6 +26,7 @@ from terrain_guard.assessment import (
     Samples,
 )
 from terrain_guard.checks.air_remarks import assumed_of_air
+from terrain_guard.checks.budget_used import budget_used, whole_flight_state
 from terrain_guard.checks.canopy import canopy_cautions, refuse_impossible
 from terrain_guard.checks.closest_point import closest_point_remarks
 from terrain_guard.checks.coverage import refuse_elsewhere, refuse_too_far_apart, terrain_to_get
@@ -41,7 +42,6 @@ from terrain_guard.checks.launching import (
 )
 from terrain_guard.checks.legs import leg_extremes
 from terrain_guard.checks.limits import resting_elevation
-from terrain_guard.checks.margins import DATUM_DOUBT_M, FlatMargins, flat_margins
 from terrain_guard.checks.measure import measure
 from terrain_guard.checks.models import Files, Models, open_models
 from terrain_guard.checks.near_route import Scene
@@ -61,7 +61,7 @@ from terrain_guard.path.frame import geodesic
 from terrain_guard.plan.draft import LaunchGiven
 from terrain_guard.plan.route import Launch, Place, Route
 from terrain_guard.plan.route_files import read_route
-from terrain_guard.plan.rules import DEFAULT_RULES, Rules
+from terrain_guard.plan.rules import DATUM_DOUBT_M, DEFAULT_RULES, Rules
 from terrain_guard.plan.rules_toml import read_rules
 from terrain_guard.plan.told import NOTHING_TOLD, Told
 from terrain_guard.states import SEVERITY, State, worst
@@ -126,7 +126,7 @@ def check(
     today = today or date.today()
     refuse_impossible(canopy_m, both_given=ground is not None and surface is not None)
     models = open_models(ground, surface, second_ground, today=today)
-    return _assess(_Site.over(route, models, rules, canopy_m), today)
+    return _assess(_Site.over(route, models, rules, canopy_m, today), today)
 
 
 def _launched_from(route: Route, launch: tuple[float, float] | Literal["first"]) -> Route:
@@ -159,13 +159,14 @@ def limiting_surfaces(
     unless the ceiling counts from sea level alone. The models are those it was made with.
     """
     models, samples, rules = open_models(ground, surface), assessment.samples, assessment.rules
-    model, margin_m = models.ground, assessment.ceiling_margin_m + assessment.canopy.ceiling_m
+    model, canopy = models.ground, assessment.canopy
     row, column = model.posts_at(samples.lon_deg, samples.lat_deg)
-    lowest = resting_elevation(model, row, column, rules.floor_m)
+    corridor_m = assessment.budget.corridor_m
+    lowest = resting_elevation(model, row, column, rules.floor_m, corridor_m)
     if models.surface is not None and assessment.surface_tied is not None:
         over = models.surface.lifted(assessment.surface_tied.lifted_m)
         posts = over.posts_at(samples.lon_deg, samples.lat_deg)
-        lowest = np.fmax(lowest, resting_elevation(over, *posts, rules.floor_m))
+        lowest = np.fmax(lowest, resting_elevation(over, *posts, rules.floor_m, corridor_m))
     lowest = lowest + samples.floor_margin_m
     if rules.ceiling_measure == "sea-level":
         highest = np.full(row.shape, np.inf)
@@ -175,9 +176,10 @@ def limiting_surfaces(
         highest = samples.ground_elevation_m + rules.ceiling_m
     missing = np.isnan(samples.ground_elevation_m)
     unseen = missing & (rules.ceiling_measure != "sea-level")  # which needs no ground below
-    highest = highest - margin_m - assessment.canopy.ground_below_m
+    highest = highest - samples.ceiling_margin_m - canopy.ground_below_m
     highest = np.where(unseen, np.nan, highest)
-    above_sea_level = rules.above_sea_level_ceiling_m - assessment.ceiling_margin_m - DATUM_DOUBT_M
+    sea_margin_m = samples.ceiling_margin_m - canopy.ceiling_m + DATUM_DOUBT_M
+    above_sea_level = rules.above_sea_level_ceiling_m - sea_margin_m
     unjudged = samples.in_column | (samples.state == SEVERITY.index(State.NOT_ASSESSED))
     return Limits(
         lowest_allowed_m=np.where(missing | unjudged, np.nan, lowest),
@@ -198,12 +200,13 @@ class _Site:
     viewer: Viewer
     first: View
     second: View | None
-    margins: FlatMargins
     waypoint_heights_m: tuple[float, ...]
     assumed: tuple[str, ...]
 
     @classmethod
-    def over(cls, route: Route, models: Models, rules: Rules, canopy_m: float | None) -> _Site:
+    def over(
+        cls, route: Route, models: Models, rules: Rules, canopy_m: float | None, today: date
+    ) -> _Site:
         refuse_too_far_apart(route)
         ground = models.ground
         canopy = models.canopy(canopy_m, launch_is_stated=route.launch.elevation_m is not None)
@@ -212,26 +215,33 @@ class _Site:
             source="surface model" if models.is_surface_alone else "terrain model",
         )  # fmt: skip
         heights, tied = above_launch(route, ground, launch.elevation_m)
+        finest_m = min(model.finest_cell_m for model in models.every.values())
         flight = fly(
             route,
             heights,
             spot_ground_m=spot_ground_m(route, ground, launch.elevation_m),
-            step_m=min(LARGEST_STEP_M, *(model.finest_cell_m for model in models.every.values())),
+            step_m=min(LARGEST_STEP_M, finest_m),
+            cut_spacing_m=finest_m,
             altimeter=altimeter(route, launch.elevation_m),
         )
         for model in models.every.values():
             refuse_elsewhere(route, model, flight)
-        margins = flat_margins(models.coarsest_cell_m)
         tied += assumed_of_air(route, launch.elevation_m)
-        tied += sea_level_ceiling(rules, ground, margin_m=margins.ceiling_m)
+        tied += sea_level_ceiling(rules, ground)
         if models.is_surface_alone and route.heights == "ground":
             tied += (f"heights = 'ground': counted from the surface model {ground.name}",)
         viewer = Viewer(
-            route=route, rules=rules, models=models, flight=flight, canopy=canopy, launch=launch
+            route=route,
+            rules=rules,
+            models=models,
+            flight=flight,
+            canopy=canopy,
+            launch=launch,
+            today=today,
         )
         return cls(
             route=route, rules=rules, models=models, flight=flight, launch=launch, canopy=canopy,
-            viewer=viewer, first=viewer.first(margins), second=viewer.second(), margins=margins,
+            viewer=viewer, first=viewer.first(), second=viewer.second(),
             waypoint_heights_m=tuple(heights), assumed=route.assumed + tied,
         )  # fmt: skip
 
@@ -269,37 +279,45 @@ def _assess(site: _Site, today: date) -> Assessment:
     )
     found = findings(failing, speaker)
     samples = reference_samples(judged, reference, ruler)
+    margins_m = _greatest_margins_m(judged, is_second=False)
     second, second_said = beside_first(
-        site.second, first_margin_m=site.margins.floor_m, launch=site.launch, samples=samples
-    )
+        site.second, first_m=margins_m, second_m=_greatest_margins_m(judged, is_second=True),
+        launch=site.launch, samples=samples,
+    )  # fmt: skip
+    budget = budget_used(judged, reference, ruler, site.first.budgeter)
+    whole_flight, whole_flight_said = whole_flight_state(budget, site.rules)
     return Assessment(
         route=site.route,
         rules=site.rules,
-        verdict=worst(row.state for row in legs),
+        verdict=worst([*(row.state for row in legs), whole_flight]),
         length_m=ruler.length_m,
         assessed_m=assessed_length_m(failing, ruler),
-        floor_margin_m=site.margins.floor_m,
-        ceiling_margin_m=site.margins.ceiling_m,
-        margin_source=site.margins.source,
+        floor_margin_m=margins_m[0],
+        ceiling_margin_m=margins_m[1],
+        margin_source=site.first.budgeter.words,
         launch=site.launch,
         terrain=terrain,
         curves=site.flight.names,
         legs=legs,
         findings=found,
         cautions=(
+            *whole_flight_said,
             *_about_models(site),
             *second_said,
             *closest_point_remarks(judged, ruler),
             *exception_remarks(site.rules, found),
             *cautions(site.scene(samples), today=today),
         ),
-        not_checked=not_checked(site.route, site.rules, site.models, site.canopy),
+        not_checked=not_checked(
+            site.route, site.rules, site.models, site.canopy, corridor_m=budget.corridor_m
+        ),
         assumed=site.assumed,
         terrain_to_get=box if missing else None,
         samples=samples,
         models=site.models.seen,
         canopy=site.canopy,
         surface_tied=site.first.surface_tied,
+        budget=budget,
         second_ground=second,
         altimeter=site.flight.altimeter,
     )  # fmt: skip
@@ -312,6 +330,13 @@ def _about_models(site: _Site) -> tuple[str, ...]:
     if tied is not None and site.models.surface is not None:
         out += survey_cautions(tied, site.models.ground, site.models.surface)
     return tuple(out)
+
+
+def _greatest_margins_m(judged: list[Judged], *, is_second: bool) -> tuple[float, float]:
+    """Return the greatest margins of floor and ceiling over one ground, without any canopy."""
+    mine = [one.wanted for one in judged if one.beneath.is_second is is_second]
+    floor = max((w.floor_margin_m - w.canopy_m for w in mine), default=0.0)
+    return floor, max((w.ceiling_margin_m - w.ceiling_canopy_m for w in mine), default=0.0)
 
 
 def _all_judged(site: _Site) -> Iterator[Judged]:
@@ -329,13 +354,16 @@ def _all_judged(site: _Site) -> Iterator[Judged]:
 
 def _judged(site: _Site, view: View, curve: Curve, *, known: Known | None) -> Judged:
     wanted = site.viewer.wanted_on(view, curve)
-    points = measure(curve, view.beneath, wanted, known=known)
+    along = view.budgeter.along(curve, wanted)
+    wanted = along.margins.at_most_on(wanted)
+    points = measure(curve, view.beneath, wanted, along.margins, known=known)
     return Judged(
         curve=curve,
         beneath=view.beneath,
         wanted=wanted,
         points=points,
         judgement=judge(points, wanted, view.beneath, side=curve.side),
+        along=along,
     )
 
 

@@ -14,6 +14,9 @@ from terrain_guard.path.altimeter import AS_TYPED, Altimeter
 
 __all__ = [
     "Assessment",
+    "BudgetPlace",
+    "BudgetRow",
+    "BudgetUsed",
     "CanopyUsed",
     "Extreme",
     "Finding",
@@ -50,6 +53,82 @@ class Extreme:
     lat_deg: float
     lon_deg: float
     curve: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudgetRow:
+    """One line of a worked budget; metres, squares in square metres.
+
+    `what` is the cause's bucket ("declared bias", "random", "one-sided bound") or a step of
+    the sum ("sum of squares", "sigma", "k sigma", "sum of bounds", "margin", "raised to").
+    """
+
+    name: str
+    what: str
+    floor_m: float
+    ceiling_m: float
+    squared_m2: float | None
+    scope: str  # whole flight | local | ""
+    is_assumed: bool
+    source: str
+    remedy: str  # what would shrink it; "" if nothing would
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudgetPlace:
+    """The arithmetic of one metre of the reference curve: where a leg has least room, a side.
+
+    `computed_m` is the clearance (floor) or the height (ceiling) as computed, `margin_m` what
+    it is moved by, `assured_m` what is then left of it, `limit_m` the limit.
+    """
+
+    side: str  # floor | ceiling
+    leg: int
+    along_m: float
+    lat_deg: float
+    lon_deg: float
+    launch_elevation_m: float
+    above_launch_m: float  # as flown
+    ground_elevation_m: float
+    above_ground_m: float
+    computed_m: float
+    margin_m: float
+    assured_m: float
+    limit_m: float
+    rows: tuple[BudgetRow, ...]
+    largest: str  # the name of the largest cause
+    better: tuple[str, ...]  # what would shrink the margin, as "with a 1 m model: 17.5 → 6.6 m"
+    flight_sigma_m: float  # moves the whole flight together
+    local_sigma_m: float
+
+    @property
+    def room_m(self) -> float:
+        """How much is left to the limit with margins; negative: it is broken."""
+        left = self.assured_m - self.limit_m
+        return left if self.side == "floor" else -left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudgetUsed:
+    """What the margins are made of.
+
+    `floor`, `ceiling` are the places with the least room; `places` those of every leg.
+    `band_m` is the least height band left between floor and ceiling, margins taken off both.
+    The chances are those that any metre of the flight breaks a limit, NaN where not known.
+    """
+
+    words: str  # what it rests on
+    floor_k: float
+    ceiling_k: float
+    floor_is_fixed: bool  # by the rules, whatever the budget says
+    ceiling_is_fixed: bool
+    floor: BudgetPlace | None
+    ceiling: BudgetPlace | None
+    places: tuple[BudgetPlace, ...]
+    band_m: float
+    corridor_m: float  # how far beside its line it may be, for the floor with margins
+    floor_chance: float
+    ceiling_chance: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +257,7 @@ class Samples:
     above_ground_m: NDArray[np.float64]
     clearance_m: NDArray[np.float64]
     floor_margin_m: NDArray[np.float64]
+    ceiling_margin_m: NDArray[np.float64]
     state: NDArray[np.int64]
 
 
@@ -193,7 +273,8 @@ class Limits:
 class Assessment:
     """Everything the program found out about one route over one terrain.
 
-    `floor_margin_m` and `ceiling_margin_m` are the flat margins, without any canopy.
+    `floor_margin_m` and `ceiling_margin_m` are the greatest margins of any way flown,
+    without any canopy.
     """
 
     route: Route
@@ -217,6 +298,7 @@ class Assessment:
     models: str = "ground"  # ground | both | surface: what the first judgement saw
     canopy: CanopyUsed = NO_CANOPY
     surface_tied: SurfaceTied | None = None  # of a surface beside the ground
+    budget: BudgetUsed
     second_ground: SecondGround | None = None
     altimeter: Altimeter = AS_TYPED  # what is flown for what is typed
 

@@ -19,6 +19,7 @@ import typer
 
 from terrain_guard.errors import RefusedOutput, TerrainGuardError
 from terrain_guard.options import (
+    ExplainOption,
     OverwriteOption,
     Site,
     Telling,
@@ -123,12 +124,13 @@ def check(
     every_metre: Annotated[
         str | None, typer.Option(metavar="OUT", help="Write every sample as CSV.")
     ] = None,
+    explain: ExplainOption = None,
     units: UnitsOption = Unit.M,
     overwrite: OverwriteOption = False,
 ) -> None:
     """Check a route against the ground.
 
-    Prints verdict, leg table, findings, what was not checked, and cautions.
+    Prints verdict, leg table, margins, findings, what was not checked, and cautions.
 
     Exit code: 0 within, 3 breach, 4 not assessed, 5 tight, 2 refused.
     """
@@ -137,10 +139,12 @@ def check(
     with _refusing():
         check_outputs(outputs, inputs=list(site.files()), overwrite=overwrite)
         assessment = _assess(site)
+        if explain is not None:
+            _check_leg(assessment, explain)
         contents = {name: _content(option, assessment) for option, name in outputs.items()}
         to_stdout = contents.pop(STANDARD_OUTPUT, None)
         write_outputs(contents, overwrite=overwrite)
-        _tell(assessment, units, to=sys.stdout if to_stdout is None else sys.stderr)
+        _tell(assessment, units, explain, to=sys.stdout if to_stdout is None else sys.stderr)
         if to_stdout is not None:
             write_bytes(to_stdout, to=sys.stdout)
     raise typer.Exit(EXIT_CODES[assessment.verdict])
@@ -343,10 +347,16 @@ def _picture(assessment: Assessment, site: Site, file_format: str, units: Unit) 
     return picture.getvalue()
 
 
-def _tell(assessment: Assessment, units: Unit, *, to: TextIO) -> None:
+def _check_leg(assessment: Assessment, leg: int) -> None:
+    from terrain_guard.report.explained import check_leg
+
+    check_leg(assessment, leg)
+
+
+def _tell(assessment: Assessment, units: Unit, explain: int | None, *, to: TextIO) -> None:
     from terrain_guard.report import table
 
-    say(table.lines(assessment, unit=units.value), to=to)
+    say(table.lines(assessment, unit=units.value, explain=explain), to=to)
 
 
 def _put(out: str, content: bytes, *, overwrite: bool) -> None:

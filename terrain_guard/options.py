@@ -128,6 +128,14 @@ TakeOption = Annotated[
         show_default=False,
     ),
 ]
+ExplainOption = Annotated[
+    int | None,
+    typer.Option(
+        metavar="LEG",
+        help="Also work out the margins of this leg's metres with least room.",
+        show_default=False,
+    ),
+]
 UnitsOption = Annotated[Unit, typer.Option(help="Print metres or feet.")]
 OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace files that exist.")]
 

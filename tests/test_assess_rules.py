@@ -268,7 +268,7 @@ def test_what_is_assumed_about_sea_level_is_printed(tmp_path: Path) -> None:
     )
     (one,) = [one for one in found.assumed if "above sea level" in one]
     assert "sea level taken as EGM96 height" in one
-    assert "another may lie 2 m off, so its margin is 5 + 2 m (our own choice)" in one
+    assert "another may lie 2 m off, so its margin is 2 m wider than the ceiling's" in one
 
 
 @pytest.mark.parametrize(

@@ -482,7 +482,20 @@ def site(tmp_path: Path) -> Callable[..., list[str]]:
     return make
 
 
-# The flat margins for 2 m cells are 7 m (floor) and 5 m (ceiling), our own choice.
+FIXED = """\
+name = "Site rule"
+source = "Operations manual 4.2"
+unit = "m"
+[floor]
+value = 30
+[ceiling]
+value = 120
+[margins]
+floor = 7
+ceiling = 5
+"""
+
+
 @pytest.mark.parametrize(
     ("height", "code", "verdict"),
     [
@@ -496,10 +509,12 @@ def site(tmp_path: Path) -> Callable[..., list[str]]:
     ],
 )
 def test_a_plain_is_judged_by_the_typed_height(
-    site: Callable[..., list[str]], height: float, code: int, verdict: str
+    site: Callable[..., list[str]], tmp_path: Path, height: float, code: int, verdict: str
 ) -> None:
     """Over a plain the typed height is the height above ground and the clearance."""
-    done, out, _ = _run("check", *site(height), "--json", "-")
+    rules = tmp_path / "rules.toml"
+    rules.write_text(FIXED)
+    done, out, _ = _run("check", *site(height), "--rules", str(rules), "--json", "-")
     answer = json.loads(out)
     assert (done, answer["verdict"]) == (code, verdict)
     leg = answer["legs"][1]

@@ -12,6 +12,9 @@ In reading order:
 * what is reported: `stretches`, `legs`, `sampled`, `sentences`, `findings`;
 * what rules say of sea level, obstacles and the closest point: `sea_level`,
   `exceptions`, `closest_point`;
+* what the air does to typed heights: `budget.standard_air`, `budget.air`, `air_remarks`;
+* cautions by trigger: `near_route` (a look round), `terrain_hazards`, `line_hazards`,
+  `typed_hazards`, their words, and `hazards`, which puts them together;
 * whether the terrain belongs to the route, how far a second ground differs, and what
   to say beside: `coverage`, `second_ground`, `remarks`.
 """

@@ -6,6 +6,7 @@ or ends to be missing, at the edge of a column, and at each leg's exact extremes
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.beneath import GROUND, SURFACE, Beneath
+from terrain_guard.checks.margins import Margins
 from terrain_guard.checks.wanted import Wanted
 from terrain_guard.ground.bilinear import Pieces
 from terrain_guard.path.curve import GAP, Curve, at
@@ -40,21 +42,23 @@ class Sketch:
     curve: Curve
     beneath: Beneath
     wanted: Wanted
+    margins: Margins
     posts: dict[str, tuple[Floats, Floats]]
     elevation: Floats
     position: Floats  # of the cuts, samples included
 
     @classmethod
-    def of(cls, curve: Curve, beneath: Beneath, wanted: Wanted) -> Sketch:
+    def of(cls, curve: Curve, beneath: Beneath, wanted: Wanted, margins: Margins) -> Sketch:
         """Lay a curve over the ground and cut it."""
         elevation = beneath.launch_elevation_m + curve.above_launch_m
         samples = np.arange(elevation.size, dtype=float)
         edges = np.unique(np.concatenate((samples, _column_edges(curve, wanted))))
         sketch = cls(
-            curve=curve, beneath=beneath, wanted=wanted, posts=_posts(curve, beneath),
+            curve=curve, beneath=beneath, wanted=wanted, margins=margins,
+            posts=_posts(curve, beneath),
             elevation=elevation, position=edges,
         )  # fmt: skip
-        cuts = [at(edges, sketch._cuts()), _crossings(elevation, wanted.sea_levels)]
+        cuts = [at(edges, sketch._cuts()), *sketch._sea_level_cuts()]
         if beneath.surface is not None and wanted.vertical_floor:
             cuts.append(at(edges, sketch._floor_cuts()))
         return replace(sketch, position=_merged(edges, np.concatenate(cuts)))
@@ -72,12 +76,33 @@ class Sketch:
         beyond = (value > wanted.model_ceiling_m - wanted.ceiling_margin_m) | (value < 0)
         parts = [_reaching(pieces, level) for level in wanted.levels]
         parts += [pieces.missing_edges(), turn[beyond], self._leg_extremes(turn, value)]
-        return np.concatenate(parts)
+        return np.concatenate([*parts, *self._cuts_with_margins(pieces)])
+
+    def _cuts_with_margins(self, pieces: Pieces) -> Iterator[Floats]:
+        """Yield where a limit is reached with margins, and each leg's extremes with them."""
+        wanted, margins = self.wanted, self.margins
+        moved = [pieces.raised(at(m, self.position)) for m in (margins.ceiling_m, -margins.floor_m)]
+        if math.isfinite(wanted.model_ceiling_m):
+            yield _reaching(moved[0], wanted.model_ceiling_m)
+        for level in wanted.floor_levels:
+            yield _reaching(moved[1], level)
+        for one in moved:
+            yield self._leg_extremes(*_turning_points(one))
+
+    def _sea_level_cuts(self) -> Iterator[Floats]:
+        """Yield where a ceiling above sea level is reached, without and with margins."""
+        wanted = self.wanted
+        for level in wanted.sea_levels:
+            yield _crossings(self.elevation, level)
+            raised = self.elevation + self.margins.ceiling_m + wanted.sea_level_doubt_m
+            yield _crossings(raised, level)
 
     def _floor_cuts(self) -> Floats:
         """Return where a floor straight above the surface model changes."""
         pieces = self._pieces(SURFACE)
-        parts = [_reaching(pieces, level) for level in self.wanted.floor_levels]
+        lowered = pieces.raised(at(-self.margins.floor_m, self.position))
+        levels = self.wanted.floor_levels
+        parts = [_reaching(one, level) for level in levels for one in (pieces, lowered)]
         parts += [pieces.missing_edges(), self._leg_extremes(*_turning_points(pieces))]
         return np.concatenate(parts)
 
@@ -137,6 +162,8 @@ class Sketch:
             "along_m": at(self.curve.along_m, position),
             "above_launch_m": at(self.curve.above_launch_m, position),
             "elevation_m": at(self.elevation, position),
+            "floor_margin_m": at(self.margins.floor_m, position),
+            "ceiling_margin_m": at(self.margins.ceiling_m, position),
         }
         nothing = np.full(position.shape, np.nan)
         for model, (row, column, above) in KEYS.items():
@@ -218,15 +245,12 @@ def _merged(one: Floats, other: Floats) -> Floats:
     return both[whole | ~(behind_one | before_one)]
 
 
-def _crossings(elevation_m: Floats, levels_m: tuple[float, ...]) -> Floats:
+def _crossings(elevation_m: Floats, level_m: float) -> Floats:
     """Return the positions, inside chords, where the curve itself is at an elevation."""
-    found = [np.zeros(0)]
-    for level_m in levels_m:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = (level_m - elevation_m[:-1]) / np.diff(elevation_m)
-        chord = np.flatnonzero((share > 0) & (share < 1))
-        found.append(chord + share[chord])
-    return np.concatenate(found)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (level_m - elevation_m[:-1]) / np.diff(elevation_m)
+    chord = np.flatnonzero((share > 0) & (share < 1))
+    return chord + share[chord]
 
 
 def _column_edges(curve: Curve, wanted: Wanted) -> Floats:
@@ -252,7 +276,7 @@ def reach_m(wanted: Wanted, points: Mapping[str, Floats], model: str) -> float:
     within trees and roofs the way out.
     """
     reach, above = wanted.floor_reach_m, points[KEYS[model][2]]
-    up = wanted.shift_m("raised")
+    up = wanted.ground_below_m + wanted.ceiling_margin_m
     if model == SURFACE:
         above_ground = np.abs(points[KEYS[GROUND][2]])
         above, up = np.fmin(above, np.where(above < 0, np.inf, above_ground)), 0.0
@@ -262,4 +286,4 @@ def reach_m(wanted: Wanted, points: Mapping[str, Floats], model: str) -> float:
         # A metre more: points put between these may stand a little higher.
         lowest, highest = float(np.nanmin(above)), float(np.nanmax(above))
         reach = max(reach, highest + up, wanted.floor_margin_m - lowest) + 1.0
-    return reach
+    return reach + wanted.corridor_m

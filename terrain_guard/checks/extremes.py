@@ -22,6 +22,7 @@ from terrain_guard.checks.search import Near, Seen, descend, lower
 from terrain_guard.ground.patches import Patches
 
 TIE_M = 1e-4  # what would better the best by less is not looked at: level ground is all alike
+LEAST_M = 1e-6  # a point on the edge between two triangles may, by rounding, be in neither
 
 
 def covering_m(corridor_m: Floats, chord_m: Floats) -> Floats:
@@ -80,16 +81,17 @@ def lowest_within(patches: Patches, row: Floats, column: Floats, corridor_m: Flo
 
 def _highest(seen: Seen, corridor_m: Floats, sign: float) -> Floats:
     """Return the highest ground in each disc; with `sign` −1, of the ground turned over."""
-    best = np.full(corridor_m.shape, np.inf)  # cost: minus the elevation
+    wide = np.maximum(corridor_m, LEAST_M)
+    best = np.full(wide.shape, np.inf)  # cost: minus the elevation
     cells = descend(
         seen,
-        reach_m=corridor_m,
-        bounds=lambda near: _top_bounds(near, corridor_m[near.sample], sign),
+        reach_m=wide,
+        bounds=lambda near: _top_bounds(near, wide[near.sample], sign),
         best=best,
     )
     parts = known_parts(seen, cells)
     turned = {name: sign * getattr(parts, name) for name in ("z00", "z01", "z10", "z11")}
-    cost, _ = settle(replace(parts, **turned), lambda p: _top(p, corridor_m[p.sample], best), best)
+    cost, _ = settle(replace(parts, **turned), lambda p: _top(p, wide[p.sample], best), best)
     cost = np.minimum(cost, best)
     return np.where(np.isfinite(cost), -cost, np.nan)
 
@@ -128,4 +130,4 @@ def _top(parts: Quarters, wide: Floats, best: Floats) -> tuple[Floats, Floats, F
     a, b, c, d = (corner[:, look] for corner in corners)
     value[look], place[:, look] = discs.highest_on_quad(a, b, c, d, wide[look])
     stray = np.where(whole, 0.0, parts.stray_m)
-    return -value, TIE_M - np.minimum(value + stray, top), stray - value, place
+    return -value, -value - stray, stray - value, place

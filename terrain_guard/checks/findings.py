@@ -16,7 +16,8 @@ def findings(failing: list[Stretch], speaker: Speaker) -> tuple[Finding, ...]:
     out = []
     for stretch in failing:
         if stretch.kind == "floor":
-            message = speaker.floor(stretch, _lowest_allowed_m(stretch.worst))
+            allowed_m, astray_m = _lowest_allowed_m(stretch.worst)
+            message = speaker.floor(stretch, allowed_m, astray_m)
         elif stretch.kind == "ceiling":
             message = speaker.ceiling(stretch, _highest_allowed_m(stretch.worst))
         elif stretch.kind == "sea-level ceiling":
@@ -31,30 +32,40 @@ def findings(failing: list[Stretch], speaker: Speaker) -> tuple[Finding, ...]:
     return tuple(out)
 
 
-def _lowest_allowed_m(worst: Worst) -> float:
-    """Return the elevation, at the worst metre, from which the floor holds as computed."""
+def _lowest_allowed_m(worst: Worst) -> tuple[float, float]:
+    """Return the elevation, at the worst metre, from which the floor holds as computed.
+
+    And how much more it has to be for any place of the corridor.
+    """
     wanted = worst.wanted
-    return max(
-        (
-            _limit_m(model, worst, wanted.floor_m, straight=wanted.vertical_floor)
-            for model in worst.beneath.models.values()
-        ),
-        key=lambda limit_m: -np.inf if np.isnan(limit_m) else limit_m,
+    nominal, wide = (
+        max(
+            (
+                _limit_m(model, worst, wanted.floor_m, corridor_m, straight=wanted.vertical_floor)
+                for model in worst.beneath.models.values()
+            ),
+            key=lambda limit_m: -np.inf if np.isnan(limit_m) else limit_m,
+        )
+        for corridor_m in (0.0, wanted.corridor_m)
     )
+    return nominal, wide - nominal
 
 
 def _highest_allowed_m(worst: Worst) -> float:
     """Return the elevation, at the worst metre, up to which the ceiling holds as computed."""
     wanted, ground = worst.wanted, worst.beneath.ground
     straight = not wanted.closest_point_ceiling
-    return _limit_m(ground, worst, wanted.ceiling_m, straight=straight) - wanted.ground_below_m
+    limit_m = _limit_m(ground, worst, wanted.ceiling_m, 0.0, straight=straight)
+    return limit_m - wanted.ground_below_m
 
 
-def _limit_m(model: Ground, worst: Worst, radius_m: float, *, straight: bool) -> float:
+def _limit_m(
+    model: Ground, worst: Worst, radius_m: float, corridor_m: float, *, straight: bool
+) -> float:
     row, column = model.posts_at(worst.lon_deg, worst.lat_deg)
     if straight:
         return float(model.elevation_at(row, column)[0]) + radius_m
-    return float(resting_elevation(model, row, column, radius_m)[0])
+    return float(resting_elevation(model, row, column, radius_m, corridor_m)[0])
 
 
 def _finding(stretch: Stretch, message: str) -> Finding:

@@ -59,20 +59,15 @@ def judge(points: Points, wanted: Wanted, beneath: Beneath, *, side: str = "both
     column = np.full(middle.shape, WITHIN)
     for leg, state in columns.items():
         column = np.where(points.in_column & (points.leg == leg), state.code, column)
-    at_best = WITHIN if wanted.assurable else TIGHT
     contact = _underground(points, middle, columns)
     # Under the top of a surface model alone it is not said to be under ground, but too low.
     inside, under = (contact, 0 * contact) if beneath.is_surface_alone else (0 * contact, contact)
     found = Judgement(
-        floor=np.where(
-            points.in_column, inside, np.maximum(floor(points, wanted, middle), at_best)
-        ),
-        ceiling=_if_wanted(wanted.ceiling_m, np.maximum(_ceiling(points, wanted, middle), at_best)),
+        floor=np.where(points.in_column, inside, floor(points, wanted, middle)),
+        ceiling=_if_wanted(wanted.ceiling_m, _ceiling(points, wanted, middle)),
         underground=under,
         column=column,
-        sea_level=_if_wanted(
-            wanted.sea_level_ceiling_m, np.maximum(_sea_level(points, wanted), at_best)
-        ),
+        sea_level=_if_wanted(wanted.sea_level_ceiling_m, _sea_level(points, wanted)),
     )
     codes = {name: np.where(decides[DECIDED_BY[name]], getattr(found, name), WITHIN)
              for name in DECIDED_BY}  # fmt: skip
@@ -107,7 +102,7 @@ def _floor(points: Points, wanted: Wanted, middle: Floats) -> Ints:
     assured = _both(lowered) | (eased & _both(generous))
     known = _both(np.isfinite(points.elevation_m) & np.isfinite(points.row))
     breach = (~holds & known) | (middle < -TOLERANCE_M)
-    unseen = ~_both(points.void_m >= wanted.floor_reach_m) | np.isnan(middle)
+    unseen = ~_both(points.void_m >= wanted.reach_m(points.floor_margin_m)) | np.isnan(middle)
     return _codes(breach=breach, not_assessed=unseen, tight=~assured)
 
 
@@ -118,7 +113,7 @@ def _vertical_floor(points: Points, wanted: Wanted, middle: Floats) -> Ints:
     return _codes(
         breach=middle < wanted.floor_m - TOLERANCE_M,
         not_assessed=np.isnan(middle),
-        tight=~(middle >= wanted.floor_m + wanted.floor_margin_m - TOLERANCE_M),
+        tight=~(middle - points.middle_floor_margin_m >= wanted.floor_m - TOLERANCE_M),
     )
 
 
@@ -129,7 +124,7 @@ def _ceiling(points: Points, wanted: Wanted, middle: Floats) -> Ints:
         return _codes(
             breach=middle > top,
             not_assessed=np.isnan(middle),
-            tight=~(middle <= top - wanted.ceiling_margin_m),
+            tight=~(middle + points.middle_ceiling_margin_m <= top),
         )
     holds = _both(points.closest_m <= top)
     unseen = ~_both(points.ground_void_m >= wanted.ceiling_m)
@@ -145,7 +140,9 @@ def _sea_level(points: Points, wanted: Wanted) -> Ints:
     return _codes(
         breach=known & ~_both(points.elevation_m <= top),
         not_assessed=~known,
-        tight=~_both(points.elevation_m <= top - wanted.sea_level_margin_m),
+        tight=~_both(
+            points.elevation_m + points.ceiling_margin_m <= top - wanted.sea_level_doubt_m
+        ),
     )
 
 

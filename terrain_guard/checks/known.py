@@ -45,9 +45,13 @@ class Known:
 
     def enough_m(self, wanted: Wanted) -> Floats:
         """Return by leg from what clearance on nothing more need be known."""
-        margin = wanted.floor_margin_m
+        margin = wanted.floor_margin_m + wanted.corridor_m
         need = np.maximum(self.least_m, self.least_lowered_m + margin)
         return np.maximum(need, wanted.floor_m + margin) + SLACK_M
+
+    def enough_lowered_m(self, wanted: Wanted) -> Floats:
+        """Return the same by leg for the clearance of points moved down by their margin."""
+        return np.maximum(self.least_lowered_m, wanted.floor_m) + SLACK_M
 
     def learn(self, points: Points, side: str) -> None:
         """Take in the worst of a measured curve; of one side only what that side decides."""

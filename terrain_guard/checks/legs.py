@@ -55,12 +55,12 @@ def leg_extremes(judged: list[Judged], ruler: Ruler, leg: int) -> LegExtremes:
 
 def _least_above(one: Judged) -> _Measure:
     above = one.points.above_ground_m
-    return _Measure(above, above - one.wanted.floor_margin_m)
+    return _Measure(above, above - one.points.floor_margin_m)
 
 
 def _greatest_above(one: Judged) -> _Measure:
     above = one.points.above_ground_m + one.wanted.ground_below_m
-    return _Measure(above, above + one.wanted.ceiling_margin_m)
+    return _Measure(above, above + one.points.ceiling_margin_m)
 
 
 def _least_clearance(one: Judged) -> _Measure:
@@ -81,6 +81,7 @@ def _extreme(
 ) -> Extreme | None:
     found: tuple[float, Judged, int] | None = None
     assured = unseen = np.inf
+    known = True
     for one in judged:
         if one.curve.side == ("high" if sign > 0 else "low"):
             continue  # there are lower ways, or higher ones
@@ -96,6 +97,8 @@ def _extreme(
             use = use & ~hidden
         use &= np.isfinite(values)
         if use.any():
+            margin = points.floor_margin_m if sign > 0 else points.ceiling_margin_m
+            known &= bool(np.isfinite(margin[use]).all())
             assured = min(assured, float(np.fmin.reduce(moved_values[use], initial=np.inf)))
             index = int(np.flatnonzero(use)[np.argmin(values[use])])
             if found is None or values[index] < found[0]:
@@ -107,7 +110,8 @@ def _extreme(
     position = one.points.position[index : index + 1]
     return Extreme(
         nominal_m=sign * value,
-        assured_m=sign * assured if np.isfinite(assured) else np.nan,
+        # Where no margin is known on one metre, none is known for the leg.
+        assured_m=sign * assured if known and np.isfinite(assured) else np.nan,
         along_m=float(ruler.place(one.curve, one.points.along_m[index : index + 1], leg)[0]),
         lat_deg=float(at(one.curve.lat_deg, position)[0]),
         lon_deg=float(at(one.curve.lon_deg, position)[0]),

@@ -16,9 +16,10 @@ from terrain_guard.checks import between
 from terrain_guard.checks.beneath import GROUND, SURFACE, Beneath
 from terrain_guard.checks.cuts import Sketch
 from terrain_guard.checks.known import Known
-from terrain_guard.checks.probe import FAMILIES, PLACES, SCAFFOLD, Probe
+from terrain_guard.checks.margins import Margins
+from terrain_guard.checks.probe import AXES, FAMILIES, PLACES, SCAFFOLD, Probe
 from terrain_guard.checks.wanted import Wanted
-from terrain_guard.path.curve import Curve
+from terrain_guard.path.curve import Curve, at
 
 RESOLVED_M = 0.01  # how well crossings and extremes are known
 EXTREME_M = 0.005
@@ -50,6 +51,8 @@ class Points:
     along_m: Floats
     above_launch_m: Floats
     elevation_m: Floats
+    floor_margin_m: Floats
+    ceiling_margin_m: Floats
     above_ground_m: Floats
     above_surface_m: Floats
     clearance_m: Floats
@@ -61,12 +64,19 @@ class Points:
     ground_void_m: Floats
     middle_above_ground_m: Floats  # (n − 1,)
     middle_above_surface_m: Floats  # (n − 1,)
+    middle_floor_margin_m: Floats  # (n − 1,)
+    middle_ceiling_margin_m: Floats  # (n − 1,)
     leg: Ints  # (n − 1,)
     in_column: Bools  # (n − 1,)
 
 
 def measure(
-    curve: Curve, beneath: Beneath, wanted: Wanted, *, known: Known | None = None
+    curve: Curve,
+    beneath: Beneath,
+    wanted: Wanted,
+    margins: Margins,
+    *,
+    known: Known | None = None,
 ) -> Points:
     """Measure a curve over the ground, and over a surface with trees and roofs if there is one.
 
@@ -78,7 +88,7 @@ def measure(
     Points
         Every sample of the curve and every point inserted.
     """
-    sketch = Sketch.of(curve, beneath, wanted)
+    sketch = Sketch.of(curve, beneath, wanted, margins)
     parts = [_refined(sketch, chunk, known) for chunk in sketch.chunks()]
     joined = {
         name: np.concatenate([part[name][:-1] for part in parts] + [parts[-1][name][-1:]])
@@ -89,6 +99,8 @@ def measure(
         **joined,
         middle_above_ground_m=sketch.above(GROUND, middle),
         middle_above_surface_m=sketch.above(SURFACE, middle),
+        middle_floor_margin_m=at(margins.floor_m, middle),
+        middle_ceiling_margin_m=at(margins.ceiling_m, middle),
         leg=sketch.leg_at(middle),
         in_column=sketch.in_column(middle),
     )
@@ -110,9 +122,13 @@ def _refined(sketch: Sketch, position: Floats, known: Known | None) -> dict[str,
     return {name: values for name, values in done.items() if name not in SCAFFOLD}
 
 
-def _chords_m(points: dict[str, Floats]) -> Floats:
-    """Return the 3-D length of the chords; where ground is missing, the metres along them."""
-    steps = [np.diff(points[name]) for name in (*PLACES[GROUND], "elevation_m")]
+def _chords_m(points: dict[str, Floats], moved_m: Floats | float = 0.0) -> Floats:
+    """Return the 3-D length of the chords; where ground is missing, the metres along them.
+
+    `moved_m` (n,) is how far up their points are moved.
+    """
+    up = points["elevation_m"] + moved_m
+    steps = [*(np.diff(points[name]) for name in PLACES[GROUND]), np.diff(up)]
     length = np.sqrt(sum(step**2 for step in steps))
     return np.where(np.isfinite(length), length, np.abs(np.diff(points["along_m"])))
 
@@ -131,6 +147,8 @@ class _Unclear:
         apart = sketch.wanted.ground_below_m or sketch.curve.side == "high"
         self.closest = "closest" if apart else "clearance"
         self.length_m = _chords_m(points)
+        self.corridor_m = sketch.wanted.corridor_m
+        self.moved_m = {name: sketch.wanted.shift_m(name, points) for name in FAMILIES}
         self.chord = np.zeros(self.length_m.size, dtype=bool)
         self.share: Floats = np.full(self.length_m.size, np.nan)
 
@@ -157,17 +175,17 @@ class _Unclear:
         wanted, points = sketch.wanted, self.points
         need = np.full(points["position"].size, wanted.floor_m)
         # Half the height above launch is of no interest where the floor holds with margins.
-        half = np.minimum(np.abs(points["above_launch_m"]) / 2, need + wanted.floor_margin_m)
+        half = np.fmin(np.abs(points["above_launch_m"]) / 2, need + points["floor_margin_m"])
         eased = judged & np.isin(leg, list(wanted.eased))
         everywhere = np.ones(leg.shape, dtype=bool)
         enough = known.enough_m(wanted)
-        self.floor("void", np.full(need.size, wanted.floor_reach_m), where=everywhere)
+        self.floor("void", wanted.reach_m(points["floor_margin_m"]), where=everywhere)
         self.floor("clearance", need, where=judged)
         self.floor("lowered", need, where=judged)
         self.floor("clearance", np.minimum(need, half), where=eased)
         self.floor("clearance", half, where=eased)
         self.least("clearance", leg, judged, wanted.floor_m, enough)
-        self.least("lowered", leg, judged, wanted.floor_m, enough - wanted.floor_margin_m)
+        self.least("lowered", leg, judged, wanted.floor_m, known.enough_lowered_m(wanted))
 
     def floor(self, family: str, limit: Floats, *, where: Bools) -> None:
         """Mark chords on which a distance crosses or may fall below `limit`."""
@@ -208,7 +226,8 @@ class _Unclear:
         for family, scaffold in (("closest", self.closest), ("raised", "raised")):
             s1, s2 = self._ends(family)
             ok1, ok2 = s1 <= limit_m, s2 <= limit_m
-            high = between.at_most(s1, s2, self.length_m, self._cross(scaffold, GROUND))
+            length = _chords_m(self.points, self.moved_m[family])
+            high = between.at_most(s1, s2, length, self._cross(scaffold, GROUND))
             self.chord |= ok1 & ok2 & (np.fmax(s1, s2) > 0) & (high > limit_m)
             self._crossing(self.points[f"{family}_m"] - limit_m, ok1 != ok2)
 
@@ -221,19 +240,23 @@ class _Unclear:
         if family == "void":
             unknown = np.full(self.length_m.size, np.nan)
             return between.at_least(*self._ends(family), self.length_m, (unknown, unknown))
-        bounds = []
+        bounds, length = [], _chords_m(self.points, self.moved_m[family])
+        nothing = np.full(length.shape, np.nan)
         for model in (one for one in FAMILIES[family] if one in self.models):
             values = self.points[f"{family}_{model}"]
-            cross = self._cross(family, model)
-            bounds.append(between.at_least(values[:-1], values[1:], self.length_m, cross))
+            # The nearest of a corridor has no one foot.
+            is_wide = family == "lowered" and self.corridor_m > 0
+            cross = (nothing, nothing) if is_wide else self._cross(family, model)
+            bounds.append(between.at_least(values[:-1], values[1:], length, cross))
         return np.fmin.reduce(bounds)
 
     def _cross(self, family: str, model: str) -> tuple[Floats, Floats]:
         """Return from each chord's first end to the second's foot, and the reverse."""
-        names = zip((*PLACES[model], "elevation_m"), ("east", "north", "up"), strict=True)
+        east, north = (self.points[name] for name in PLACES[model])
+        places = east, north, self.points["elevation_m"] + self.moved_m[family]
         pairs = [
-            (self.points[name], self.points[f"{family}_{model}_foot_{axis}"])
-            for name, axis in names
+            (place, self.points[f"{family}_{model}_foot_{axis}"])
+            for place, axis in zip(places, AXES, strict=True)
         ]
         one = sum((place[:-1] - foot[1:]) ** 2 for place, foot in pairs)
         other = sum((place[1:] - foot[:-1]) ** 2 for place, foot in pairs)

@@ -40,12 +40,6 @@ class Models:
         return {role: model for role, model in given.items() if model is not None}
 
     @property
-    def coarsest_cell_m(self) -> float:
-        """The longer side of a cell of ground or surface: what the flat margins go by."""
-        first = [self.ground, *([self.surface] if self.surface is not None else [])]
-        return max(model.coarsest_cell_m for model in first)
-
-    @property
     def seen(self) -> str:
         """What the first judgement sees: ground, both, or surface."""
         if self.is_surface_alone:

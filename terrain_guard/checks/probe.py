@@ -11,7 +11,9 @@ from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks import sparing
 from terrain_guard.checks.beneath import GROUND, SURFACE
 from terrain_guard.checks.clearance import Foot, distance_to, nearest, void_distance
+from terrain_guard.checks.corridor import nearest_within
 from terrain_guard.checks.cuts import HAIR, KEYS, SAME_M, Sketch, reach_m
+from terrain_guard.checks.extremes import highest_within
 from terrain_guard.checks.known import Known
 from terrain_guard.ground.patches import Patches
 from terrain_guard.path.curve import GAP
@@ -40,8 +42,7 @@ SCAFFOLD = (
     ),
 )
 """What holds within one chunk only: places in the local metres of each model, and for each
-family and model the clearance (at least) and its foot; up is the elevation that the foot
-would have if it moved with its sample."""
+family and model the clearance (at least) and its foot; up is an elevation."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -136,7 +137,8 @@ class Probe:
         assert self.known is not None
         leg, judged = self._leg_and_judged(point)
         least = _least_by(leg[first], np.where(judged, out["clearance_m"], np.inf)[first])
-        pick = first[least][judged[first[least]]]
+        pick = first[least]
+        pick = pick[judged[pick] & np.isfinite(point["floor_margin_m"][pick])]
         self._fill(out, "lowered", pick, point)
         known = replace(
             self.known,
@@ -175,8 +177,8 @@ class Probe:
 
     def _straight_down(self, out: dict[str, Floats], point: dict[str, Floats]) -> None:
         """Let the ground straight below stand for the closest."""
-        above = point["above_ground_m"] + self.sketch.wanted.shift_m("closest")
-        out["closest_m"] = np.abs(above)
+        above = point["above_ground_m"]
+        out["closest_m"] = np.abs(above + self.sketch.wanted.ground_below_m)
         below = point["elevation_m"] - above
         for axis, values in zip(AXES, (out["east"], out["north"], below), strict=True):
             out[f"closest_ground_foot_{axis}"] = values.copy()
@@ -192,7 +194,7 @@ class Probe:
         """Bound the closest ground of points by the feet of those measured before and behind."""
         side, place = self.sides[GROUND], np.searchsorted(first, high)
         row, column = (point[key][high] for key in KEYS[GROUND][:2])
-        up = point["elevation_m"][high] + self.sketch.wanted.shift_m("closest")
+        up = point["elevation_m"][high] + self.sketch.wanted.ground_below_m
         for which in (np.minimum(place, first.size - 1), np.maximum(place - 1, 0)):
             far = distance_to(side.patches, row, column, up, feet.take(which))
             nearer = (point["above_ground_m"][high] > 0) & (far < out["closest_m"][high])
@@ -231,14 +233,16 @@ class Probe:
     ) -> None:
         """Find the clearance of the points moved down by the floor margin.
 
-        Moving by a metre changes clearance by a metre at most, so where that proves
-        the floor and cannot be the leg's least, that bound stands for the value.
+        And the corridor: the least clearance of any place so far beside the line. Moving
+        by a metre changes clearance by a metre at most, so where that proves the floor
+        and cannot be the leg's least, that bound stands for the value.
         """
+        astray = self.sketch.wanted.corridor_m
         leg, judged = self._leg_and_judged(point)
         wanted = self.sketch.wanted
         for name in self.sides:
-            out[f"lowered_{name}"] = out[f"clearance_{name}"] - wanted.floor_margin_m
-        bound = out["clearance_m"] - wanted.floor_margin_m
+            out[f"lowered_{name}"] = out[f"clearance_{name}"] - point["floor_margin_m"] - astray
+        bound = out["clearance_m"] - point["floor_margin_m"] - astray
         out["lowered_m"] = bound.copy()
         least = np.full(self.sketch.last_leg + 1, np.inf)
         if self.known is not None:
@@ -303,7 +307,7 @@ class Probe:
         """
         if not pick.size:
             return {}
-        shift = self.sketch.wanted.shift_m(family)
+        shift = self.sketch.wanted.shift_m(family, points)[pick]
         elevation = points["elevation_m"][pick] + shift
         least = np.full(pick.size, np.inf) if enough_m is None else enough_m[pick]
         feet = {}
@@ -313,10 +317,13 @@ class Probe:
             above = above + shift
             enough = np.where(above < 0, np.inf, np.abs(least))  # from within, the way out counts
             seed = seeds[name].take(pick) if seeds else None
-            foot = nearest(
-                side.patches, row, column, elevation, above,
-                reach_m=side.reach_m, seed=seed, within_m=enough,
-            )  # fmt: skip
+            if family == "lowered" and self.sketch.wanted.corridor_m:
+                foot = self._astray(side, row, column, elevation, enough)
+            else:
+                foot = nearest(
+                    side.patches, row, column, elevation, above,
+                    reach_m=side.reach_m, seed=seed, within_m=enough,
+                )  # fmt: skip
             feet[name] = foot
             key = f"{family}_{name}"
             found = foot.clearance_m <= enough
@@ -328,13 +335,33 @@ class Probe:
         out[f"{family}_m"][pick] = least
         return feet
 
+    def _astray(
+        self, side: Side, row: Floats, column: Floats, elevation: Floats, enough: Floats
+    ) -> Foot:
+        """Return the nearest ground of the corridor round points.
+
+        Where some ground in it stands higher than the point, minus how much higher: no
+        place is farther inside than that.
+        """
+        wide = np.full(row.shape, self.sketch.wanted.corridor_m)
+        above = elevation - highest_within(side.patches, row, column, wide)
+        free = np.flatnonzero(~(above <= 0))
+        out = Foot(clearance_m=above, row=row * np.nan, column=row * np.nan, elevation_m=elevation)
+        if free.size:
+            found = nearest_within(
+                side.patches, row[free], column[free], elevation[free], above[free],
+                corridor_m=wide[free], reach_m=side.reach_m - self.sketch.wanted.corridor_m,
+                enough_m=enough[free],
+            )  # fmt: skip
+            out.clearance_m[free] = found.clearance_m
+        return out
+
     def _place_feet(
         self, out: dict[str, Floats], family: str, name: str, pick: Ints, foot: Foot
     ) -> None:
         """Put feet of picked points in place, in the local metres of their model."""
         east, north = self.sides[name].patches.map.metres(foot.row, foot.column)
-        up = foot.elevation_m - self.sketch.wanted.shift_m(family)
-        for axis, values in zip(AXES, (east, north, up), strict=True):
+        for axis, values in zip(AXES, (east, north, foot.elevation_m), strict=True):
             out[f"{family}_{name}_foot_{axis}"][pick] = values
 
 

@@ -125,7 +125,9 @@ def _about_route(route: Route, flight: Flight) -> list[str]:
     return out
 
 
-def not_checked(route: Route, rules: Rules, models: Models, canopy: CanopyUsed) -> tuple[str, ...]:
+def not_checked(
+    route: Route, rules: Rules, models: Models, canopy: CanopyUsed, *, corridor_m: float
+) -> tuple[str, ...]:
     """Return what the program did not look at for this route."""
     trees = "trees and roofs"
     shown = models.ground if models.is_surface_alone else models.surface
@@ -133,21 +135,22 @@ def not_checked(route: Route, rules: Rules, models: Models, canopy: CanopyUsed) 
         trees += f" that {shown.name} does not show"
     elif canopy.height_m:
         trees += f", but for {canopy.height_m:g} m of canopy in the floor's margin"
-    drifts = "pressure and wind drift"
-    if route.conditions.temperature_c is None:
-        drifts = f"temperature, {drifts}"
     out = [
         "return begun anywhere but at the last waypoint; what a lost link sets off",
         "sight from the ground; radio link",
         trees,
-        f"error budget: a flat margin stands for it; {drifts}",
-        "sideways error: the curve is checked on its line, corridor 0 m",
+        "errors beyond those in the margins: a wrong setting, a fault, downdraught, air that "
+        "changes fast",
+        f"more than {corridor_m:g} m beside the line"
+        + ("" if corridor_m else " (margins fixed by the rules)"),
         "camera, energy, obstacles, airspace",
     ]
     if route.way_home.height_m is None and route.after_last.go_to == "launch":
         out.append("a way home that climbs first: the route has no way_home.height")
     if route.after_last.then == "wait":
         out.append("what follows the waiting after the last waypoint (battery)")
+    if rules.fixed_floor_margin_m is not None or rules.fixed_ceiling_margin_m is not None:
+        out.append("whether margins that the rules fix are as large as the error budget's")
     if route.unused:
         out.append(f"in the route file but not used: {', '.join(route.unused)}")
     if rules.unused:

@@ -60,7 +60,8 @@ def _of_curve(own: Judged, metres: float, seconds: float) -> dict[str, NDArray[A
         "above_launch_m": curve.above_launch_m,
         "ground_elevation_m": points.elevation_m[pick] - points.above_ground_m[pick],
         "surface_elevation_m": points.elevation_m[pick] - points.above_surface_m[pick],
-        "floor_margin_m": np.full(pick.size, own.wanted.floor_margin_m),
+        "floor_margin_m": points.floor_margin_m[pick],
+        "ceiling_margin_m": points.ceiling_margin_m[pick],
         "above_ground_m": points.above_ground_m[pick],
         "clearance_m": np.where(
             np.abs(points.clearance_m[pick]) <= points.void_m[pick],

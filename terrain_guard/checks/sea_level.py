@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 
-from terrain_guard.checks.margins import DATUM_DOUBT_M
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.model import Ground
 from terrain_guard.ground.raster import is_ellipsoidal
-from terrain_guard.plan.rules import Rules
+from terrain_guard.plan.rules import DATUM_DOUBT_M, Rules
 
 
 def counts_from_sea_level(ground: Ground) -> bool:
@@ -17,13 +16,8 @@ def counts_from_sea_level(ground: Ground) -> bool:
     return vertical is not None and not is_ellipsoidal(vertical)
 
 
-def sea_level_ceiling(rules: Rules, ground: Ground, *, margin_m: float) -> tuple[str, ...]:
+def sea_level_ceiling(rules: Rules, ground: Ground) -> tuple[str, ...]:
     """Return what is assumed about a ceiling above sea level; nothing where none is wanted.
-
-    Parameters
-    ----------
-    margin_m : float
-        The ceiling margin; the doubt about the datum comes on top.
 
     Raises
     ------
@@ -49,6 +43,6 @@ def sea_level_ceiling(rules: Rules, ground: Ground, *, margin_m: float) -> tuple
     said = (
         f"ceiling above sea level: sea level taken as {vertical.name}, from which the elevation "
         f"model counts; another may lie {DATUM_DOUBT_M:g} m off, so its margin is "
-        f"{margin_m:g} + {DATUM_DOUBT_M:g} m (our own choice)"
+        f"{DATUM_DOUBT_M:g} m wider than the ceiling's (our own choice)"
     )
     return (said,)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,7 +19,12 @@ SPREAD = 16.0, 84.0
 
 
 def beside_first(
-    view: View | None, *, first_margin_m: float, launch: LaunchUsed, samples: Samples
+    view: View | None,
+    *,
+    first_m: tuple[float, float],
+    second_m: tuple[float, float],
+    launch: LaunchUsed,
+    samples: Samples,
 ) -> tuple[SecondGround | None, tuple[str, ...]]:
     """Return how far the second ground differs from the first, and what is to be said of it.
 
@@ -26,8 +32,8 @@ def beside_first(
     ----------
     view : View or None
         The flight over the second ground; None if there is none.
-    first_margin_m : float
-        The flat margin of the floor over the first.
+    first_m, second_m : (float, float)
+        The greatest margins of floor and ceiling over each, without any canopy.
     launch : LaunchUsed
         The launch ground of the first.
     samples : Samples
@@ -36,8 +42,9 @@ def beside_first(
     if view is None:
         return None, ()
     found, difference_m = _compared(view, launch, samples)
+    found = replace(found, floor_margin_m=second_m[0], ceiling_margin_m=second_m[1])
     said = _cautions(
-        found, difference_m, view.beneath.ground, first_margin_m=first_margin_m, samples=samples
+        found, difference_m, view.beneath.ground, first_margin_m=first_m[0], samples=samples
     )
     return found, tuple(said)
 
@@ -101,7 +108,7 @@ def _cautions(
         yield (
             f"The second ground model, {second.name}, differs from the first by up to "
             f"{text_up(abs(found.worst_m))} m at {start:.0f}-{stop:.0f} m{more}: more than the "
-            f"{allowed:.1f} m of both flat margins together (root-sum-square). One of them is "
+            f"{allowed:.1f} m of both margins together (root-sum-square). One of them is "
             "wrong there, or the ground was changed between the surveys; the worse counts."
         )
     if found.assessed_share < 1.0:

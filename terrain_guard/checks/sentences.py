@@ -25,16 +25,16 @@ class Speaker:
     box: str
     altimeter: Altimeter = AS_TYPED
 
-    def floor(self, stretch: Stretch, lowest_allowed_m: float) -> str:
+    def floor(self, stretch: Stretch, lowest_allowed_m: float, astray_m: float = 0.0) -> str:
         """Say how near the ground comes, and how much more height is needed.
 
         `lowest_allowed_m` is the elevation at the worst metre from which the floor
-        holds as computed.
+        holds as computed, `astray_m` how much more that is for all of the corridor.
         """
         worst = stretch.worst
         missing = lowest_allowed_m - worst.elevation_m
         return f"{self._height(stretch.leg, worst)} = {_low(worst)}; " + self._needed(
-            "more", missing, worst.wanted.floor_margin_m, stretch.state, worst.wanted.canopy_m
+            "more", missing, worst.floor_margin_m + astray_m, stretch.state, worst.wanted.canopy_m
         )
 
     def ceiling(self, stretch: Stretch, highest_allowed_m: float) -> str:
@@ -49,7 +49,7 @@ class Speaker:
             above += f", {text_up(worst.closest_m)} m from the closest point of the ground"
         over = worst.elevation_m - highest_allowed_m
         return f"{self._height(stretch.leg, worst)} = {above}; " + self._needed(
-            "less", over, worst.wanted.ceiling_margin_m, stretch.state
+            "less", over, worst.ceiling_margin_m, stretch.state
         )
 
     def sea_level(self, stretch: Stretch) -> str:
@@ -58,7 +58,9 @@ class Speaker:
         over = worst.elevation_m - wanted.sea_level_ceiling_m
         return (
             f"{self._height(stretch.leg, worst)} = {text_up(worst.elevation_m)} m above sea level; "
-            + self._needed("less", over, wanted.sea_level_margin_m, stretch.state)
+            + self._needed(
+                "less", over, worst.ceiling_margin_m + wanted.sea_level_doubt_m, stretch.state
+            )
         )
 
     def underground(self, stretch: Stretch) -> str:
@@ -114,10 +116,10 @@ class Speaker:
     ) -> str:
         """Say how much more or less is to be typed, which the air may stretch or shrink."""
         factor = self.altimeter.factor
-        if metres + margin_m <= 0:  # tight because nothing is proven over cells this coarse
-            return f"no {word} needed, but cells this coarse prove nothing: tight at best"
         breaks = state is State.BREACH
         nominal = f"{text_up(metres / factor)} m as computed" if breaks else "none as computed"
+        if math.isnan(margin_m):
+            return f"{word} needed: {nominal}; cells this coarse prove nothing with margins"
         canopy = f" and {canopy_m:g} m of canopy" if canopy_m else ""
         with_margins = text_up((metres + margin_m) / factor)
         return f"{with_margins} m {word} needed with margins{canopy}, {nominal}"

@@ -10,6 +10,7 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats
 from terrain_guard.checks.beneath import Beneath
+from terrain_guard.checks.budgeted import Along
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, Judgement, runs
 from terrain_guard.checks.measure import Points
 from terrain_guard.checks.reference import Ruler
@@ -30,6 +31,7 @@ class Judged:
     wanted: Wanted
     points: Points
     judgement: Judgement
+    along: Along
 
     def name_at(self, position: float) -> str:
         """Return the way at a position, as findings print it, and the model if not the first."""
@@ -54,6 +56,8 @@ class Worst:
     clearance_m: float
     in_surface: bool  # the nearest point is the surface model's
     closest_m: float  # to the ground model
+    floor_margin_m: float
+    ceiling_margin_m: float
     value_m: float  # the measure of the limit in question
     rank: float  # the less, the worse
 
@@ -175,6 +179,8 @@ def _worst(judged: Judged, ruler: Ruler, leg: int, index: int, failure: _Failure
         clearance_m=float(points.clearance_m[index]),
         in_surface=bool(points.in_surface[index] == 1),
         closest_m=float(points.closest_m[index]),
+        floor_margin_m=float(points.floor_margin_m[index]),
+        ceiling_margin_m=float(points.ceiling_margin_m[index]),
         value_m=float(failure.value[index]),
         rank=float(np.nan_to_num(failure.rank[index], nan=np.inf)),
     )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Sequence
 
 from terrain_guard.path.flight import Flight
+from terrain_guard.path.tracks import Tracks
 from terrain_guard.plan.route import Route
 from terrain_guard.units import text_up
 
@@ -13,25 +14,37 @@ LEAST_M = 0.05
 
 
 def turn_remarks(route: Route, flight: Flight) -> Iterator[str]:
-    """Yield a sentence for each kind of turn in play that leaves the planned line."""
+    """Yield sentences for each kind of turn in play that leaves the planned line.
+
+    A waypoint that states its own turn is spoken of once, whatever else is in play.
+    """
+    every = range(len(route.waypoints))
+    stated = [k for k in every if route.waypoints[k].turn is not None]
+    several = len(flight.tracks) > 1
     names = [waypoint.name for waypoint in route.waypoints]
-    for kind, tracks in flight.tracks.items():
-        where = "" if len(flight.tracks) == 1 else f"Where turns are flown as {kind}: "
-        inside = {names[k]: corner.inside_m for k, corner in tracks.corners.items()}
-        if kind == "fly-by" or len(flight.tracks) == 1:
-            yield from _said(
-                f"{where}waypoints are not overflown, the curve passes", inside, "inside"
-            )
-        outside = {names[k]: turn.outside_m for k, turn in tracks.overflights.items()}
-        yield from _said(f"{where}the curve swings", outside, "beyond the next leg, behind")
-        for k, turn in (*tracks.corners.items(), *tracks.overflights.items()):
-            if turn.shortened:
-                yield _shortened(names[k], kind)
+    for number, (kind, tracks) in enumerate(flight.tracks.items()):
+        if several:
+            left = [k for k in every if k not in stated]
+            yield from _about(tracks, left, names, f"Where turns are flown as {kind}: ")
+        if number == 0:
+            yield from _about(tracks, stated if several else every, names, "")
 
 
-def _said(what: str, far_m: Mapping[str, float], how: str) -> Iterator[str]:
+def _about(tracks: Tracks, which: Iterable[int], names: Sequence[str], where: str) -> Iterator[str]:
+    """Yield what is said of the turns at some waypoints."""
+    corners = {k: tracks.corners[k] for k in which if k in tracks.corners}
+    over = {k: tracks.overflights[k] for k in which if k in tracks.overflights}
+    inside = [(corner.inside_m, names[k]) for k, corner in corners.items()]
+    outside = [(turn.outside_m, names[k]) for k, turn in over.items()]
+    yield from _said(f"{where}waypoints are not overflown, the curve passes", inside, "inside")
+    yield from _said(f"{where}the curve swings", outside, "beyond the next leg, behind")
+    yield from _tight([names[k] for k, corner in corners.items() if corner.shortened], "fly-by")
+    yield from _tight([names[k] for k, turn in over.items() if turn.shortened], "fly-over")
+
+
+def _said(what: str, far_m: Sequence[tuple[float, str]], how: str) -> Iterator[str]:
     """Name the waypoints with the largest distances, the largest first."""
-    largest = sorted((m, name) for name, m in far_m.items() if m >= LEAST_M)[::-1]
+    largest = sorted((m, name) for m, name in far_m if m >= LEAST_M)[::-1]
     if not largest:
         return
     named = ", ".join(f"{text_up(m)} m {how} {name}" for m, name in largest[:NAMED])
@@ -40,7 +53,13 @@ def _said(what: str, far_m: Mapping[str, float], how: str) -> Iterator[str]:
     yield sentence[0].upper() + sentence[1:]
 
 
-def _shortened(name: str, kind: str) -> str:
-    return (
-        f"The {kind} turn at {name} is tighter than asked for: the legs there are too short for it."
+def _tight(names: Sequence[str], kind: str) -> Iterator[str]:
+    """Name the waypoints whose legs are too short for the turn."""
+    if not names:
+        return
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    turns, them = ("turn", "is") if len(names) == 1 else ("turns", "are")
+    yield (
+        f"The {kind} {turns} at {', '.join(names[:NAMED])}{more} {them} tighter than asked for: "
+        "the legs there are too short."
     )

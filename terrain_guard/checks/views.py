@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
 from terrain_guard.assessment import CanopyUsed, LaunchUsed, SurfaceTied
 from terrain_guard.checks.beneath import Beneath
+from terrain_guard.checks.budgeted import Budgeter
 from terrain_guard.checks.column import COLUMN_RADIUS_M, ColumnState, column_state
 from terrain_guard.checks.launching import deck_m, lands_on_deck, launch_ground
-from terrain_guard.checks.margins import DATUM_DOUBT_M, FlatMargins, flat_margins
 from terrain_guard.checks.models import Models, count_from_two_zeros, two_zeros
 from terrain_guard.checks.sea_level import counts_from_sea_level
 from terrain_guard.checks.surveys import tied_surface
@@ -19,7 +20,7 @@ from terrain_guard.errors import RefusedTerrain
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight
 from terrain_guard.plan.route import Route
-from terrain_guard.plan.rules import Rules
+from terrain_guard.plan.rules import DATUM_DOUBT_M, Rules
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,6 +29,7 @@ class View:
 
     beneath: Beneath
     wanted: Wanted
+    budgeter: Budgeter
     surface_tied: SurfaceTied | None = None
     has_own_launch: bool = True
 
@@ -42,8 +44,9 @@ class Viewer:
     flight: Flight
     canopy: CanopyUsed
     launch: LaunchUsed
+    today: date
 
-    def first(self, margins: FlatMargins) -> View:
+    def first(self) -> View:
         """Look at the flight over the ground, and the surface if there is one."""
         models = self.models
         beneath = Beneath(
@@ -51,7 +54,7 @@ class Viewer:
             launch_elevation_m=self.launch.elevation_m,
             is_surface_alone=models.is_surface_alone,
         )
-        return self._over(beneath, margins, sea_level=True)
+        return self._over(beneath, sea_level=True)
 
     def second(self) -> View | None:
         """Look at it over the second ground, from its own launch ground if it has one."""
@@ -72,22 +75,24 @@ class Viewer:
             launch_elevation_m=own.elevation_m if known else self.launch.elevation_m,
             is_second=True,
         )
-        cells = [one.coarsest_cell_m for one in (second, self.models.surface) if one is not None]
-        view = self._over(
-            beneath, flat_margins(max(cells)), sea_level=counts_from_sea_level(second)
-        )
+        view = self._over(beneath, sea_level=counts_from_sea_level(second))
         return replace(view, has_own_launch=known)
 
-    def _over(self, beneath: Beneath, margins: FlatMargins, *, sea_level: bool) -> View:
+    def _over(self, beneath: Beneath, *, sea_level: bool) -> View:
         tied = None
         if self.models.surface is not None:
             surface, tied = tied_surface(beneath.ground, self.models.surface, self.flight)
             beneath = replace(beneath, surface=surface)
-        wanted = self._wanted(margins, sea_level=sea_level)
+        wanted = self._wanted(sea_level=sea_level)
         beneath = replace(beneath, columns=self._columns(beneath, wanted))
-        return View(beneath=beneath, wanted=wanted, surface_tied=tied)
+        budgeter = Budgeter.over(
+            beneath.ground, route=self.route, rules=self.rules, models=self.models,
+            flight=self.flight, canopy_source=self.canopy.source, today=self.today,
+        )  # fmt: skip
+        wanted = replace(wanted, corridor_m=budgeter.corridor_on_floor_m())
+        return View(beneath=beneath, wanted=wanted, budgeter=budgeter, surface_tied=tied)
 
-    def _wanted(self, margins: FlatMargins, *, sea_level: bool) -> Wanted:
+    def _wanted(self, *, sea_level: bool) -> Wanted:
         rules, canopy = self.rules, self.canopy
         last = len(self.route.waypoints)
         reach = COLUMN_RADIUS_M + self.route.launch.spot_within_m
@@ -96,18 +101,19 @@ class Viewer:
             columns[last] = Column(place=self.flight.spot.place, radius_m=reach)
         return Wanted(
             floor_m=rules.floor_m,
-            floor_margin_m=margins.floor_m + canopy.floor_m,
+            floor_margin_m=canopy.floor_m,
             canopy_m=canopy.floor_m,
+            ceiling_canopy_m=canopy.ceiling_m,
             ceiling_m=rules.above_ground_ceiling_m,
-            ceiling_margin_m=margins.ceiling_m + canopy.ceiling_m,
+            ceiling_margin_m=canopy.ceiling_m,
             ground_below_m=canopy.ground_below_m,
             sea_level_ceiling_m=rules.above_sea_level_ceiling_m if sea_level else np.inf,
-            sea_level_margin_m=margins.ceiling_m + DATUM_DOUBT_M,
+            # No canopy makes the aircraft fly higher above the sea.
+            sea_level_doubt_m=DATUM_DOUBT_M - canopy.ceiling_m,
             closest_point_ceiling=rules.ceiling_measure == "closest-point",
             vertical_floor=rules.floor_measure == "vertical",
             columns=columns,
             eased=frozenset({0}),
-            assurable=margins.assurable,
         )
 
     def _columns(self, beneath: Beneath, wanted: Wanted) -> dict[int, ColumnState]:
@@ -137,4 +143,4 @@ class Viewer:
             wanted = replace(wanted, eased=wanted.eased | {last})
         if self.canopy.floor_everywhere or not wanted.eased.issuperset(curve.legs):
             return wanted
-        return replace(wanted, floor_margin_m=wanted.floor_margin_m - wanted.canopy_m, canopy_m=0.0)
+        return replace(wanted, canopy_m=0.0)

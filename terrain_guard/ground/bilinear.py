@@ -118,6 +118,13 @@ class Pieces:
         positions = self.start + s * (self.stop - self.start)
         return np.unique(positions[inside])
 
+    def raised(self, by: Floats) -> Pieces:
+        """Return the same with `by` (n,), given at the vertices and linear between, added."""
+        low, high = (np.interp(at, np.arange(by.size), by) for at in (self.start, self.stop))
+        return Pieces(
+            start=self.start, stop=self.stop, a0=self.a0 + low, a1=self.a1 + high - low, a2=self.a2
+        )
+
     def missing_edges(self) -> Floats:
         """Return the positions where ground begins or ends to be missing."""
         missing = np.isnan(self.a0)

@@ -17,6 +17,7 @@ class CardOfAll:
     kind: str  # ground | surface | unknown
     canopy_m: float | None  # the greatest declared
     survey_date: str | None  # the oldest; None where any tile does not say
+    sigma_m: float | None  # the largest; None where any tile does not say
     absent_is_sea: bool
 
 
@@ -29,10 +30,12 @@ def card_of_all(rasters: Sequence[Raster]) -> CardOfAll:
         Tiles differ in kind, or not all of them say that absent tiles are sea.
     """
     canopies = [one.card.canopy_m for one in rasters if one.card.canopy_m is not None]
+    sigmas = [one.card.sigma_m for one in rasters if one.card.sigma_m is not None]
     dates = [one.card.survey_date for one in rasters if one.card.survey_date is not None]
     return CardOfAll(
         kind=_kind(rasters),
         canopy_m=max(canopies, default=None),
+        sigma_m=max(sigmas) if len(sigmas) == len(rasters) else None,
         survey_date=min(dates, key=first_day) if len(dates) == len(rasters) else None,
         absent_is_sea=_absent_is_sea(rasters),
     )

@@ -107,6 +107,11 @@ class Ground:
         return self._card.survey_date
 
     @property
+    def sigma_m(self) -> float | None:
+        """One sigma of its heights: the largest declared; None where any file does not say."""
+        return self._card.sigma_m
+
+    @property
     def finest_cell_m(self) -> float:
         """The shorter side of a cell, metres; of several files, the shortest."""
         return min(min(raster.cell_m) for raster in self.rasters)

@@ -14,10 +14,10 @@ not.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from terrain_guard.path.curve import Pace
-from terrain_guard.plan.route import Climb
+if TYPE_CHECKING:
+    from terrain_guard.plan.route import Climb
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,13 +43,9 @@ class Altimeter:
         """Return what is typed, or shown, at a height above the launch ground."""
         return (flown_m - self.zero_m) / self.factor
 
-    def pace(self, speed_m_per_s: float, climb: Climb) -> Pace:
-        """Return how fast it flies, climbs and descends."""
-        return Pace(
-            speed_m_per_s=speed_m_per_s,
-            up_m_per_s=self.factor * climb.up_m_per_s,
-            down_m_per_s=self.factor * climb.down_m_per_s,
-        )
+    def rates_m_per_s(self, climb: Climb) -> tuple[float, float]:
+        """Return how fast it really climbs and descends."""
+        return self.factor * climb.up_m_per_s, self.factor * climb.down_m_per_s
 
 
 AS_TYPED: Final = Altimeter()

@@ -105,6 +105,8 @@ class Curve:
     def name_at(self, position: float) -> str:
         """Return the way at a fractional sample position, as findings print it."""
         chord = min(max(int(position), 0), self.way.size - 1)
+        if chord > 0 and self.leg[chord] == GAP:  # at the end of what is flown in one piece
+            chord -= 1
         return "/".join(self.ways[int(self.way[chord])])
 
     def leg_span(self, leg: int) -> tuple[float, float]:

@@ -62,13 +62,14 @@ def envelope(members: Sequence[Member], distance_m: Floats) -> Envelope:
     distance_m : (n,) float
         Where samples are wanted, ends included; more are put where ways bend or cross.
     """
-    knots = [distance_m, *(m.heights.knots_m for m in members), *(m.span_m for m in members)]
+    spans = np.array([member.span_m for member in members]).ravel()
+    knots = [distance_m, spans, *(member.heights.knots_m for member in members)]
     at = _distinct(np.concatenate(knots), distance_m[0], distance_m[-1])
     for _ in range(MOST_ROUNDS):
         chords = _chords(members, at)
         crossings = [*_crossings(*chords, at), *_crossings(*_upside_down(*chords), at)]
         if not crossings:
-            return _joined(members, at, *chords)
+            break
         at = _distinct(np.concatenate((at, *crossings)), at[0], at[-1])
     return _joined(members, at, *_chords(members, at))
 
@@ -126,8 +127,7 @@ def _least(left: Floats, right: Floats) -> tuple[Floats, Floats]:
     known = np.isfinite(left + right)
     some = known.any(axis=0)
     least = [
-        np.where(some, np.where(known, side, np.inf).min(axis=0), side[0])
-        for side in (left, right)
+        np.where(some, np.where(known, side, np.inf).min(axis=0), side[0]) for side in (left, right)
     ]
     return least[0], least[1]
 
@@ -176,9 +176,9 @@ def _joined(members: Sequence[Member], at: Floats, left: Floats, right: Floats) 
         first_m=heights[0],
         low_m=heights[1],
         high_m=heights[2],
-        low_way=np.insert(low_way, twice, low_way[twice]),
-        high_way=np.insert(high_way, twice, high_way[twice]),
-        unknown_way=np.insert(unknown, twice, unknown[twice]),
+        low_way=np.insert(low_way, twice, low_way[twice - 1]),  # at a sample ends the way before
+        high_way=np.insert(high_way, twice, high_way[twice - 1]),
+        unknown_way=np.insert(unknown, twice, -1),
     )
 
 

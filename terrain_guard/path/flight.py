@@ -21,7 +21,7 @@ from terrain_guard.path.curve import Curve
 from terrain_guard.path.drawing import Drawing
 from terrain_guard.path.frame import LocalFrame
 from terrain_guard.path.leg_heights import Profiles
-from terrain_guard.path.legs import Cuts, Layer, LegsPen, Words
+from terrain_guard.path.legs import CUT_SPACING_M, Cuts, Layer, LegsPen, Words
 from terrain_guard.path.pen import Pen, Spot
 from terrain_guard.path.pieces import Point
 from terrain_guard.path.stands import settled, stands
@@ -69,6 +69,7 @@ def fly(
     *,
     spot_ground_m: float,
     step_m: float,
+    cut_spacing_m: float = CUT_SPACING_M,
     altimeter: Altimeter = AS_TYPED,
 ) -> Flight:
     """Draw every way the route may be flown.
@@ -81,6 +82,9 @@ def fly(
         Where the flight lands, above the launch ground.
     step_m : float
         Greatest distance between samples.
+    cut_spacing_m : float
+        Distance between lines that fill a corner which may be cut, at mid-corner: a cell of
+        the terrain, for what is narrower no model shows, but not less than a metre.
     altimeter : Altimeter
         What is flown for what is typed.
     """
@@ -89,9 +93,8 @@ def fly(
     frame = LocalFrame.around(lon, lat)
     x, y = frame.to_local(lon, lat)
     launch, home, *points = [(float(a), float(b)) for a, b in zip(x, y, strict=True)]
-    points = settled(points)
     pen = Pen(
-        route=route, points=points, heights=[altimeter.flown_m(m) for m in above_launch_m],
+        route=route, points=settled(points), heights=[altimeter.flown_m(m) for m in above_launch_m],
         step_m=step_m, frame=frame, altimeter=altimeter,
     )  # fmt: skip
     spot = _spot(route, home, pen, spot_ground_m)
@@ -99,12 +102,12 @@ def fly(
     legs = _Legs(route=route, pen=pen, ends=(ways_out[0], ways_home[0]))
     base = legs.reference_words
     out = [pen.climb_out(launch, way, (*base, way, ways_home[0])) for way in ways_out]
-    home = [pen.way_home(spot, way, (*base, ways_out[0], way)) for way in ways_home]
+    back = [pen.way_home(spot, way, (*base, ways_out[0], way)) for way in ways_home]
     return Flight(
         frame=frame,
         out=deciding(out, eased=lambda _: True),
-        legs=legs.drawn(),
-        home=deciding(home, eased=lambda curve: curve.words[-1] == "slanting"),
+        legs=legs.drawn(max(cut_spacing_m, CUT_SPACING_M)),
+        home=deciding(back, eased=lambda curve: curve.words[-1] == "slanting"),
         spot=spot,
         launch=launch,
         tracks=legs.tracks,
@@ -169,9 +172,9 @@ class _Legs:
             heights=tuple(self._profiles.heights(tracks, *pair) for pair in pairs),
         )
 
-    def drawn(self) -> tuple[Curve, ...]:
+    def drawn(self, cut_spacing_m: float) -> tuple[Curve, ...]:
         """Draw the reference, and what leaves it."""
-        cuts = self._cuts()
+        cuts = self._cuts(cut_spacing_m)
         pen = LegsPen(
             profiles=self._profiles,
             layers=tuple(self._layers),
@@ -181,7 +184,7 @@ class _Legs:
         )
         return pen.drawn(cuts)
 
-    def _cuts(self) -> Cuts | None:
+    def _cuts(self, spacing_m: float) -> Cuts | None:
         """Return the corners that may be cut: it is not stated how their waypoints are passed.
 
         The ways to cut them are named like the ways to round them.
@@ -193,7 +196,8 @@ class _Legs:
         first = len(self._ways)
         self._ways += [(CUT, *self._ways[way][1:]) for way in rounded.ways]
         ways = tuple(range(first, len(self._ways)))
-        return Cuts(waypoints=frozenset(may_be), layer=replace(rounded, ways=ways))
+        layer = replace(rounded, ways=ways)
+        return Cuts(waypoints=frozenset(may_be), layer=layer, spacing_m=spacing_m)
 
 
 def _turns_in_play(route: Route) -> tuple[str, ...]:

@@ -37,12 +37,9 @@ class Profiles:
 
     def pace(self, leg: int) -> Pace:
         """Return how fast a leg is flown."""
-        return self.altimeter.pace(self.route.waypoints[leg].speed_m_per_s, self.route.climb)
-
-    def seconds(self, leg: int, length_m: float) -> float:
-        """Return how long a leg of some length takes."""
-        rise = self.typed_m[leg + 1] - self.typed_m[leg]
-        return float(self.pace(leg).seconds(np.array(length_m), np.array(rise)))
+        up, down = self.altimeter.rates_m_per_s(self.route.climb)
+        speed = self.route.waypoints[leg].speed_m_per_s
+        return Pace(speed_m_per_s=speed, up_m_per_s=up, down_m_per_s=down)
 
     def wait_s(self, leg: int) -> float:
         """Return how long the aircraft waits before a leg."""

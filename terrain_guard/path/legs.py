@@ -27,7 +27,9 @@ from terrain_guard.path.pieces import steps
 from terrain_guard.path.tracks import Track, Tracks
 
 CUT_SPACING_M = 1.0
-"""How far apart, at mid-corner, lie the lines that fill a corner which may be cut."""
+"""How far apart, at mid-corner, lie the lines that fill a corner which may be cut, at least."""
+MOST_CUTS = 32
+"""Lines that fill one corner, at most: in a wide one they lie farther apart."""
 
 Words = tuple[str, ...]
 
@@ -95,6 +97,8 @@ class LegsPen:
         members: Sequence[Member],
         leg: int,
         span_m: tuple[float, float],
+        *,
+        step_m: float | None = None,
     ) -> Stretch:
         """Draw a part of one track, from metre to metre, with the envelope of its members."""
         if not track.length_m > 0:
@@ -102,7 +106,8 @@ class LegsPen:
         low, high = span_m
         slope = members[0].heights.steepest
         spacing = min(member.heights.spacing_m for member in members)
-        found = track.distances(min(self.step_m / math.hypot(1.0, slope), spacing))
+        step_m = self.step_m / math.hypot(1.0, slope) if step_m is None else step_m
+        found = track.distances(min(step_m, spacing))
         inside = found[(found > low) & (found < high)]
         over = envelope(members, np.concatenate(([low], inside, [high])))
         x, y = track.places(over.distance_m)
@@ -151,7 +156,10 @@ class LegsPen:
             yield self._stretch(track, members, leg, (ends, track.length_m))
 
     def _cut(self, cuts: Cuts, leg: int) -> Iterator[Stretch]:
-        """Yield lines that fill what of cut corners lies on a leg, from chord to waypoint."""
+        """Yield lines that fill what of cut corners lies on a leg, from chord to waypoint.
+
+        They are straight, so few samples will do.
+        """
         tracks = cuts.layer.tracks
         track = tracks.legs[leg]
         for half, index in ((0, leg + 1), (1, leg)):
@@ -165,10 +173,12 @@ class LegsPen:
                 for member in _members(cuts.layer, leg)
             ]
             middle = tuple((a + b) / 2 for a, b in zip(corner.start, corner.end, strict=True))
-            count = max(1, math.ceil(math.dist(middle, here) / CUT_SPACING_M))
+            deep_m = math.dist(middle, here)
+            count = min(max(1, math.ceil(deep_m / cuts.spacing_m)), MOST_CUTS)
             one = self._stretch(
-                Track(pieces=(corner.cut(here, 0.0)[half],)), members, leg, (0.0, arc_m)
-            )
+                Track(pieces=(corner.cut(here, 0.0)[half],)), members, leg, (0.0, arc_m),
+                step_m=max(deep_m / count, self.step_m),
+            )  # fmt: skip
             for k in range(count):
                 x, y = corner.cut(here, k / count)[half].places(one.metres)
                 yield replace(
@@ -178,10 +188,14 @@ class LegsPen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cuts:
-    """Corners that may be cut: the waypoints, and the layer whose heights are flown there."""
+    """Corners that may be cut: the waypoints, and the layer whose heights are flown there.
+
+    The lines that fill them lie so far apart, or less, as long as `MOST_CUTS` will do.
+    """
 
     waypoints: frozenset[int]
     layer: Layer
+    spacing_m: float
 
 
 SHORTEST_M = 1e-6

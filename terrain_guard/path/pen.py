@@ -44,7 +44,8 @@ class Pen:
 
     def pace(self, waypoint: Waypoint) -> Pace:
         """Return how fast the leg that leaves a waypoint is flown."""
-        return self.altimeter.pace(waypoint.speed_m_per_s, self.route.climb)
+        up, down = self.altimeter.rates_m_per_s(self.route.climb)
+        return Pace(speed_m_per_s=waypoint.speed_m_per_s, up_m_per_s=up, down_m_per_s=down)
 
     # -- out --------------------------------------------------------------------
 

@@ -151,11 +151,11 @@ class Cubic:
     def distances(self, step_m: float) -> Floats:
         """Return distances whose chords stay within a millimetre of the curve."""
         metres = self._table[1][::8]
-        parts = [
-            np.linspace(a, b, steps(b - a, step_m) + 1)[:-1]
-            for a, b in zip(metres[:-1].tolist(), metres[1:].tolist(), strict=True)
-        ]
-        return np.append(np.concatenate(parts), metres[-1])
+        parts = np.maximum(1, np.ceil(np.diff(metres) / step_m - 1e-9)).astype(int)
+        before = np.repeat(np.cumsum(parts) - parts, parts)
+        share = (np.arange(parts.sum()) - before) / np.repeat(parts, parts)
+        even = np.repeat(metres[:-1], parts) + share * np.repeat(np.diff(metres), parts)
+        return np.append(even, metres[-1])
 
     def places(self, distance_m: Floats) -> tuple[Floats, Floats]:
         """Return (x, y) after so many metres."""

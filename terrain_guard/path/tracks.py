@@ -140,15 +140,15 @@ class Surveyor:
         """Return where a stand is."""
         return self.points[self.stands[k][0]]
 
-    def how_wide(self, inbound: int, outbound: int) -> dict[str, float]:
-        """Return the turn anticipation or the radius at a waypoint."""
+    def how_wide(self, inbound: int, outbound: int) -> tuple[float | None, float | None]:
+        """Return the turn anticipation, or else the radius, at a waypoint."""
         turns = self.route.turns
         if turns.turn_anticipation_m is not None:
-            return {"anticipation_m": turns.turn_anticipation_m}
+            return turns.turn_anticipation_m, None
         # The faster of the two legs: the wider the turn, the farther inside it passes.
         speed = max(self.route.waypoints[i].speed_m_per_s for i in (inbound, outbound))
         bank = BANK_DEG if turns.bank_deg is None else turns.bank_deg
-        return {"radius_m": turn_radius_m(speed, bank, wind_m_per_s=self.route.wind_m_per_s)}
+        return None, turn_radius_m(speed, bank, wind_m_per_s=self.route.wind_m_per_s)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -183,12 +183,13 @@ class _Draft:
         place = self.surveyor.place
         return place(k - 1), place(k), place(k + 1)
 
-    def _wide(self, k: int) -> dict[str, float]:
+    def _wide(self, k: int) -> tuple[float | None, float | None]:
         stands = self.surveyor.stands
         return self.surveyor.how_wide(stands[k - 1][-1], stands[k][-1])
 
     def _round(self, k: int) -> bool:
-        found = corner(*self._three(k), **self._wide(k))
+        ahead_m, radius_m = self._wide(k)
+        found = corner(*self._three(k), anticipation_m=ahead_m, radius_m=radius_m)
         if found is not None:
             self.corners[self.surveyor.stands[k][0]] = found
         return found is not None
@@ -200,7 +201,8 @@ class _Draft:
         if k + 1 in self.smooth:  # whose curve needs some of the leg, too
             room /= 2
         room = max(room - HAIR_M, room / 2)  # so that it ends at the next waypoint itself
-        found = overflight(*self._three(k), room_m=room, **self._wide(k))
+        ahead_m, radius_m = self._wide(k)
+        found = overflight(*self._three(k), room_m=room, anticipation_m=ahead_m, radius_m=radius_m)
         if found is not None:
             self.overflights[self.surveyor.stands[k][0]] = found
         return found is not None

@@ -133,6 +133,7 @@ class Aircraft:
 
     max_height_m: float | None = None  # the limit set in it, above launch
     height_from: str | None = None  # barometer | gnss | rtk
+    off_line_m: float | None = None  # how far beside its line it may be
     temperature_reference: Literal["launch", "sea-level", "sensor"] | None = None
 
     def __post_init__(self) -> None:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from terrain_guard.plan.stated import Stated
 
 MOST_FAULTS: Final = 50
-_CARRIED_UNUSED: Final = {"look_at", "snow_m"}
+_CARRIED_UNUSED: Final = frozenset({"look_at"})
 
 
 def build_route(draft: Draft, *, launch: LaunchGiven = None, launch_needed: bool = True) -> Route:

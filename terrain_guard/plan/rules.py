@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
+DATUM_DOUBT_M = 2.0
+"""How far another sea level may lie off the model's; on top of a margin. Our own choice."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
     """The floor and the ceiling wanted, and who says so.
@@ -36,8 +40,10 @@ class Rules:
     ceiling_m: float
     ceiling_measure: str = "vertical"  # vertical | closest-point | sea-level
     floor_measure: str = "clearance"  # clearance | vertical (vertical: tests only)
-    floor_k: float | None = None  # kept for the error budget
+    floor_k: float | None = None  # sigma of the error budget; None: the program's own choice
     ceiling_k: float | None = None
+    fixed_floor_margin_m: float | None = None  # instead of the error budget's
+    fixed_ceiling_margin_m: float | None = None
     sea_level_ceiling_m: float | None = None  # a second ceiling, beside one above ground
     based_on: str | None = None  # the published set that these are, or that they change
     edition: str | None = None  # of the source

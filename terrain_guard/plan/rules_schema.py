@@ -119,10 +119,26 @@ RULES: Final = (
     ),
     Table(
         name="margins",
-        meaning="How many sigma each margin covers",
+        meaning="How many sigma each margin covers, or margins that are fixed",
         keys=(
-            number("floor_k", "for the floor", "", 0, 10, example=2.33, used=False),
-            number("ceiling_k", "for the ceiling", "", 0, 10, example=1.645, used=False),
+            number("floor_k", "sigma for the floor", "", 0, 10, example=2.33),
+            number("ceiling_k", "sigma for the ceiling", "", 0, 10, example=1.645),
+            height(
+                "floor",
+                "the floor's margin",
+                0,
+                500,
+                example=10,
+                carried_as="fixed_floor_margin_m",
+            ),
+            height(
+                "ceiling",
+                "the ceiling's margin",
+                0,
+                500,
+                example=5,
+                carried_as="fixed_ceiling_margin_m",
+            ),
         ),
     ),
 )

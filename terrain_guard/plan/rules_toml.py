@@ -107,9 +107,13 @@ def _read_tables(content: Mapping[str, Any], faults: Faults) -> dict[str, Values
 
 
 def _unit_of_limits(content: Mapping[str, Any], faults: Faults) -> None:
-    """Miss the unit where a file that may do without one types a limit."""
-    tables = [content.get(name) for name in _HEADERS]
-    typed = any(isinstance(table, dict) and "value" in table for table in tables)
+    """Miss the unit where a file that may do without one types a limit or a margin in metres."""
+    typed = any(
+        key.kind == "height" and key.name in table
+        for schema in RULES
+        if isinstance(table := content.get(schema.name), dict)
+        for key in schema.keys
+    )
     if typed and "unit" not in content:
         faults.miss(
             "unit", rule="a limit means nothing without its unit", remedy="write unit = 'm' or 'ft'"

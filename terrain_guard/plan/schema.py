@@ -198,7 +198,7 @@ ROUTE: Final = (
             number(
                 "pressure_trend_hpa_per_h", "the change of pressure", "hPa/h", -50, 50, example=-1
             ),
-            number("snow_m", "the depth of snow on the ground", "m", 0, 30, example=1, used=False),
+            number("snow_m", "the depth of snow on the ground", "m", 0, 30, example=1),
         ),
     ),
     Table(
@@ -226,6 +226,7 @@ ROUTE: Final = (
             height("max_height", "the height limit set", 0.1, 10000, example=120),
             number("endurance_min", "the time aloft", "min", 0.1, 10000, example=25, used=False),
             choice("height_from", "what tells its height", ("barometer", "gnss", "rtk")),
+            number("off_line_m", "how far beside its line it may be", "m", 0, 200, example=4),
             choice(
                 "temperature_reference",
                 "the air its barometer assumes",

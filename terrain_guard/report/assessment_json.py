@@ -7,11 +7,11 @@ JSON Schema beside this module says the same in a form that programs can check.
 from __future__ import annotations
 
 import json
-import math
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
-from terrain_guard.report import cautions
+from terrain_guard.report import budget_json, cautions
+from terrain_guard.report.budget_json import number
 
 if TYPE_CHECKING:
     from terrain_guard.assessment import (
@@ -49,15 +49,16 @@ def as_dict(assessment: Assessment) -> dict[str, Any]:
         "verdict": str(assessment.verdict),
         "verdict_words": cautions.VERDICT_WORDS[assessment.verdict],
         "beside_verdict": cautions.beside_verdict(assessment),
-        "length_m": _number(assessment.length_m),
-        "assessed_m": _number(assessment.assessed_m),
+        "length_m": number(assessment.length_m),
+        "assessed_m": number(assessment.assessed_m),
         "route": _route(assessment.route),
         "rules": _rules(assessment.rules),
         "margins": {
-            "floor_m": _number(assessment.floor_margin_m),
-            "ceiling_m": _number(assessment.ceiling_margin_m),
+            "floor_m": number(assessment.floor_margin_m),
+            "ceiling_m": number(assessment.ceiling_margin_m),
             "source": assessment.margin_source,
         },
+        "budget": budget_json.as_dict(assessment.budget),
         "launch": _launch(assessment.launch),
         "terrain": [_terrain(one) for one in assessment.terrain],
         "canopy": _canopy(assessment.canopy),
@@ -85,12 +86,6 @@ def schema() -> dict[str, Any]:
     return shipped
 
 
-def _number(value: float | None) -> float | None:
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value)
-
-
 def _route(route: Route) -> dict[str, Any]:
     return {
         "title": route.title,
@@ -109,13 +104,13 @@ def _rules(rules: Rules) -> dict[str, Any]:
         "known": rules.known,
         "set": rules.based_on,
         "origin": rules.origin,
-        "floor_m": _number(rules.floor_m),
+        "floor_m": number(rules.floor_m),
         "floor_measure": rules.floor_measure,
         "floor_source": rules.floor_source or rules.source,
-        "ceiling_m": _number(rules.ceiling_m),
+        "ceiling_m": number(rules.ceiling_m),
         "ceiling_measure": rules.ceiling_measure,
         "ceiling_source": rules.ceiling_source or rules.source,
-        "sea_level_ceiling_m": _number(rules.sea_level_ceiling_m),
+        "sea_level_ceiling_m": number(rules.sea_level_ceiling_m),
         "sea_level_ceiling_source": _sea_level_source(rules),
     }
 
@@ -128,21 +123,21 @@ def _sea_level_source(rules: Rules) -> str | None:
 
 def _launch(launch: LaunchUsed) -> dict[str, Any]:
     return {
-        "lat": _number(launch.lat_deg),
-        "lon": _number(launch.lon_deg),
-        "elevation_m": _number(launch.elevation_m),
+        "lat": number(launch.lat_deg),
+        "lon": number(launch.lon_deg),
+        "elevation_m": number(launch.elevation_m),
         "elevation_source": launch.elevation_source,
-        "spot_within_m": _number(launch.spot_within_m),
+        "spot_within_m": number(launch.spot_within_m),
     }
 
 
 def _canopy(canopy: CanopyUsed) -> dict[str, Any]:
     return {
-        "height_m": _number(canopy.height_m),
+        "height_m": number(canopy.height_m),
         "source": canopy.source,
-        "floor_margin_m": _number(canopy.floor_m),
-        "ceiling_margin_m": _number(canopy.ceiling_m),
-        "ground_below_m": _number(canopy.ground_below_m),
+        "floor_margin_m": number(canopy.floor_m),
+        "ceiling_margin_m": number(canopy.ceiling_m),
+        "ground_below_m": number(canopy.ground_below_m),
     }
 
 
@@ -150,10 +145,10 @@ def _surface(tied: SurfaceTied | None) -> dict[str, Any] | None:
     if tied is None:
         return None
     return {
-        "offset_m": _number(tied.offset_m),
+        "offset_m": number(tied.offset_m),
         "places": tied.places,
         "bare_places": tied.bare,
-        "lifted_m": _number(tied.lifted_m),
+        "lifted_m": number(tied.lifted_m),
     }
 
 
@@ -162,15 +157,15 @@ def _second(second: SecondGround | None) -> dict[str, Any] | None:
         return None
     return {
         "files": [one.file for one in second.terrain],
-        "launch_elevation_m": _number(second.launch_elevation_m),
+        "launch_elevation_m": number(second.launch_elevation_m),
         "own_launch": second.has_own_launch,
-        "floor_margin_m": _number(second.floor_margin_m),
-        "ceiling_margin_m": _number(second.ceiling_margin_m),
-        "median_m": _number(second.median_m),
-        "spread_m": _number(second.spread_m),
-        "worst_m": _number(second.worst_m),
-        "at_m": _number(second.at_m),
-        "assessed_share": _number(second.assessed_share),
+        "floor_margin_m": number(second.floor_margin_m),
+        "ceiling_margin_m": number(second.ceiling_margin_m),
+        "median_m": number(second.median_m),
+        "spread_m": number(second.spread_m),
+        "worst_m": number(second.worst_m),
+        "at_m": number(second.at_m),
+        "assessed_share": number(second.assessed_share),
     }
 
 
@@ -181,15 +176,15 @@ def _terrain(terrain: TerrainUsed) -> dict[str, Any]:
         "size_bytes": int(terrain.size_bytes),
         "used_hash": terrain.used_hash,
         "crs": terrain.crs,
-        "cell_m": [_number(side) for side in terrain.cell_m],
+        "cell_m": [number(side) for side in terrain.cell_m],
         "kind": terrain.kind,
         "vertical_datum": terrain.vertical_datum,
         "vertical_unit": terrain.vertical_unit,
         "registration": terrain.registration,
-        "void_share_read": _number(terrain.void_share_read),
+        "void_share_read": number(terrain.void_share_read),
         "survey_date": terrain.survey_date,
-        "sigma_m": _number(terrain.sigma_m),
-        "canopy_m": _number(terrain.canopy_m),
+        "sigma_m": number(terrain.sigma_m),
+        "canopy_m": number(terrain.canopy_m),
         "card": terrain.card,
     }
 
@@ -199,12 +194,12 @@ def _leg(row: LegRow) -> dict[str, Any]:
         "leg": int(row.leg),
         "start": row.start,
         "end": row.end,
-        "from_m": _number(row.from_m),
-        "to_m": _number(row.to_m),
-        "length_m": _number(row.length_m),
-        "typed_length_m": _number(row.typed_length_m),
-        "typed_start_m": _number(row.typed_start_m),
-        "typed_end_m": _number(row.typed_end_m),
+        "from_m": number(row.from_m),
+        "to_m": number(row.to_m),
+        "length_m": number(row.length_m),
+        "typed_length_m": number(row.typed_length_m),
+        "typed_start_m": number(row.typed_start_m),
+        "typed_end_m": number(row.typed_end_m),
         "state": str(row.state),
         "above_ground": _extremes(row.above_ground_min, row.above_ground_max),
         "clearance": _extremes(row.clearance_min, row.clearance_max),
@@ -219,11 +214,11 @@ def _extreme(extreme: Extreme | None) -> dict[str, Any] | None:
     if extreme is None:
         return None
     return {
-        "nominal_m": _number(extreme.nominal_m),
-        "assured_m": _number(extreme.assured_m),
-        "along_m": _number(extreme.along_m),
-        "lat": _number(extreme.lat_deg),
-        "lon": _number(extreme.lon_deg),
+        "nominal_m": number(extreme.nominal_m),
+        "assured_m": number(extreme.assured_m),
+        "along_m": number(extreme.along_m),
+        "lat": number(extreme.lat_deg),
+        "lon": number(extreme.lon_deg),
         "curve": extreme.curve,
     }
 
@@ -233,13 +228,13 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "kind": finding.kind,
         "state": str(finding.state),
         "leg": int(finding.leg),
-        "from_m": _number(finding.from_m),
-        "to_m": _number(finding.to_m),
-        "worst_m": _number(finding.worst_m),
-        "at_m": _number(finding.at_m),
-        "time_s": _number(finding.time_s),
-        "lat": _number(finding.lat_deg),
-        "lon": _number(finding.lon_deg),
+        "from_m": number(finding.from_m),
+        "to_m": number(finding.to_m),
+        "worst_m": number(finding.worst_m),
+        "at_m": number(finding.at_m),
+        "time_s": number(finding.time_s),
+        "lat": number(finding.lat_deg),
+        "lon": number(finding.lon_deg),
         "curve": finding.curve,
         "message": finding.message,
     }

@@ -88,8 +88,8 @@ def _difference(found: SecondGround, unit: str) -> str:
     return (
         f"second ground less first, {less}: {_signed(found.median_m, unit)} (median), within "
         f"{spread} of it for two thirds (16-84 %), {_signed(found.worst_m, unit)} at worst, at "
-        f"{where}; known along {share:g} % of the route; margins over it {margins}; the worse of "
-        "both counts everywhere"
+        f"{where}; known along {share:g} % of the route; margins over it at most {margins}; "
+        "the worse of both counts everywhere"
     )
 
 

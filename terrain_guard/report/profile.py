@@ -25,7 +25,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from terrain_guard.errors import RefusedOutput
-from terrain_guard.report import cautions, model_words, rule_words, stretches, words
+from terrain_guard.report import cautions, margin_words, model_words, rule_words, stretches, words
 from terrain_guard.report import profile_style as style
 from terrain_guard.report.profile_data import view
 from terrain_guard.report.profile_labels import Ruler, printable
@@ -158,9 +158,12 @@ def _axis_note(sheet: Sheet, ratio: float) -> None:
     if sheet.view.on_the_spot.any():
         note += "; climbs and descents on the spot count, over paler ground"
     sheet.write(LEFT_MM, below, note, gid="along")
+    samples, unit = sheet.assessment.samples, sheet.view.unit
     gaps = (
-        "Leg 0 is the climb-out. Ground and limits have gaps where they were not assessed; the "
-        "floor has one, too, where the take-off or landing column stands in for it."
+        f"Leg 0: climb-out. Band: flown curve with margins, "
+        f"{margin_words.along(samples.floor_margin_m, unit)} lower to "
+        f"{margin_words.along(samples.ceiling_margin_m, unit)} higher. Gaps: not assessed; of the "
+        "floor, also the take-off or landing column."
     )
     sheet.write(LEFT_MM, below - 3.5, gaps, gid="gaps")
     text = f"Vertical exaggeration {style.times(ratio)}: slopes look that much steeper"
@@ -244,11 +247,10 @@ def _basis(sheet: Sheet) -> Iterator[tuple[str, int]]:
         2,
     )
     yield (
-        f"Margins: floor {_stated(assessment.floor_margin_m, unit)}, "
-        f"ceiling {_stated(assessment.ceiling_margin_m, unit)} ({assessment.margin_source}). "
+        f"Margins: {margin_words.brief(assessment, unit)}. "
         f"Launch ground: elevation {_stated(launch.elevation_m, unit)} "
         f"({launch.elevation_source}), spot known within {_stated(launch.spot_within_m, unit)}.",
-        1,
+        2,
     )
     models = "; ".join(_terrain(one, unit) for one in assessment.terrain) or "none"
     yield f"Terrain: {models}", 1 if len(assessment.terrain) < 2 else 2

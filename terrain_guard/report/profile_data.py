@@ -33,6 +33,8 @@ class View:
     along: NDArray[np.float64]
     across: NDArray[np.float64]  # horizontal distance flown
     curve: NDArray[np.float64]
+    lowered: NDArray[np.float64]  # the curve by the floor's margin
+    raised: NDArray[np.float64]  # the curve by the ceiling's margin
     ground: NDArray[np.float64]
     surface: NDArray[np.float64]  # with trees and roofs; NaN where none is given beside the ground
     lowest: NDArray[np.float64]
@@ -59,6 +61,8 @@ def view(assessment: Assessment, limits: Limits, *, unit: str) -> View:
         along=samples.along_m / scale,
         across=np.concatenate(([0.0], np.cumsum(forward_m))) / scale,
         curve=(base_m + samples.above_launch_m) / scale,
+        lowered=(base_m + samples.above_launch_m - samples.floor_margin_m) / scale,
+        raised=(base_m + samples.above_launch_m + samples.ceiling_margin_m) / scale,
         ground=(samples.ground_elevation_m + hidden) / scale,
         surface=(samples.surface_elevation_m + hidden) / scale,
         lowest=(limits.lowest_allowed_m + hidden) / scale,

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from terrain_guard.checks.margins import DATUM_DOUBT_M
+from terrain_guard.plan.rules import DATUM_DOUBT_M
+from terrain_guard.report import margin_words, words
 from terrain_guard.report import profile_style as style
-from terrain_guard.report import words
 from terrain_guard.report.profile_labels import PAD, Room
 
 if TYPE_CHECKING:
@@ -48,6 +48,7 @@ def lines_of(sheet: Sheet) -> tuple[Line, ...]:
         Line(view.highest, _ceiling_text(sheet), "name-ceiling"),
         Line(view.lowest, _floor_text(sheet), "name-floor"),
         Line(view.curve, "flown curve", "name-flown"),
+        Line(view.lowered, "with margins", "name-band"),
         Line(view.ground, _ground_text(sheet), "name-ground"),
         *_surface_line(view),
     )
@@ -174,26 +175,27 @@ def _launch_text(sheet: Sheet) -> str:
 
 
 def _ceiling_text(sheet: Sheet) -> str:
-    rules, margin_m = sheet.assessment.rules, sheet.assessment.ceiling_margin_m
-    margin, parts = f"− {_length(sheet, margin_m)} margin", []
-    canopy_m = sheet.assessment.canopy.ceiling_m + sheet.assessment.canopy.ground_below_m
-    margin += f" − {_length(sheet, canopy_m)} canopy" if canopy_m else ""
+    rules, canopy = sheet.assessment.rules, sheet.assessment.canopy
+    size = margin_words.along(sheet.assessment.samples.ceiling_margin_m, sheet.view.unit)
+    margin, parts = f"margin {size}", []
+    margin += " with canopy" if canopy.ceiling_m else ""
+    margin = f"− {margin}"
+    margin += f" − {_length(sheet, canopy.ground_below_m)} canopy" if canopy.ground_below_m else ""
     if math.isfinite(rules.above_ground_ceiling_m):
         parts.append(f"{_length(sheet, rules.ceiling_m)} ceiling {margin}")
     if math.isfinite(rules.above_sea_level_ceiling_m):
         above = _length(sheet, rules.above_sea_level_ceiling_m)
-        parts.append(f"{above} above sea level − {_length(sheet, margin_m + DATUM_DOUBT_M)} margin")
+        doubt = _length(sheet, DATUM_DOUBT_M)
+        parts.append(f"{above} above sea level − margin {size} − {doubt} of doubt")
     return f"highest allowed: {', '.join(parts)}"
 
 
 def _floor_text(sheet: Sheet) -> str:
-    floor_m, margin_m = sheet.assessment.rules.floor_m, sheet.assessment.floor_margin_m
-    canopy_m = sheet.assessment.canopy.floor_m
-    canopy = f" + {_length(sheet, canopy_m)} canopy" if canopy_m else ""
-    return (
-        f"lowest allowed: {_length(sheet, floor_m)} floor + {_length(sheet, margin_m)} margin"
-        f"{canopy}"
-    )
+    samples, canopy_m = sheet.assessment.samples, sheet.assessment.canopy.floor_m
+    floor = _length(sheet, sheet.assessment.rules.floor_m)
+    size = margin_words.along(samples.floor_margin_m[~samples.in_column], sheet.view.unit)
+    canopy = " with canopy" if canopy_m else ""
+    return f"lowest allowed: {floor} floor + margin {size}{canopy}"
 
 
 def _length(sheet: Sheet, value_m: float) -> str:

@@ -51,7 +51,16 @@ def _across(view: View) -> tuple[float, float]:
 def _up(view: View) -> tuple[float, float]:
     """Return the axis from below the lowest ground to above the highest ceiling."""
     drawn = np.concatenate(
-        (view.curve, view.ground, view.surface, view.lowest, view.highest, [view.launch])
+        (
+            view.curve,
+            view.lowered,
+            view.raised,
+            view.ground,
+            view.surface,
+            view.lowest,
+            view.highest,
+            [view.launch],
+        )
     )
     low, high = float(np.nanmin(drawn)), float(np.nanmax(drawn))
     span = max(high - low, LEAST_RANGE_M)
@@ -138,6 +147,18 @@ def draw_surface(axes: Axes, view: View, x: NDArray[np.float64], *, gid: str) ->
     )  # fmt: skip
 
 
+def draw_band(axes: Axes, view: View, x: NDArray[np.float64], *, gid: str) -> None:
+    """Draw the flown curve with margins: lowered by the floor's, raised by the ceiling's."""
+    columns = _columns(axes)
+    chosen = np.union1d(
+        kept(x, view.lowered, columns=columns), kept(x, view.raised, columns=columns)
+    )
+    axes.fill_between(
+        x[chosen], view.lowered[chosen], view.raised[chosen], facecolor=style.BAND,
+        edgecolor=style.BAND_EDGE, alpha=style.BAND_ALPHA, linewidth=0.5, zorder=1.8, gid=gid,
+    )  # fmt: skip
+
+
 def _columns(axes: Axes) -> int:
     return max(int(axes.get_window_extent().width), 1)
 
@@ -147,6 +168,7 @@ def _curves(axes: Axes, view: View) -> None:
     axes.axhline(
         view.launch, color=style.INK, lw=0.9, ls=style.LAUNCH_DASHES, zorder=2.5, gid="launch"
     )
+    draw_band(axes, view, view.along, gid="band")
     _curve(axes, view, view.lowest, gid="floor", ls=style.FLOOR_DASHES, lw=1.2)
     _curve(axes, view, view.highest, gid="ceiling", ls=style.CEILING_DASHES, lw=1.2)
     _curve(axes, view, view.curve, gid="flown", ls="-", lw=2.2)

@@ -17,7 +17,7 @@ from terrain_guard.report import words
 from terrain_guard.report.profile_bins import kept, runs
 from terrain_guard.report.profile_labels import PAD, Box
 from terrain_guard.report.profile_names import Line, lines_of, name_lines, room_for, write_in
-from terrain_guard.report.profile_plot import draw_surface
+from terrain_guard.report.profile_plot import draw_band, draw_surface
 from terrain_guard.report.profile_points import lower_word, worst_of_all
 from terrain_guard.states import State
 from terrain_guard.units import METRES_PER_UNIT, in_unit
@@ -126,6 +126,7 @@ def _strip_lines(axes: Axes, view: View, x: NDArray[np.float64]) -> None:
             axes.fill_between(along[chosen], low, part[chosen], color=style.GROUND, linewidth=0)
             _gaps(axes, along, part, low=low, high=high)
     draw_surface(axes, view, x, gid="strip-surface")
+    draw_band(axes, view, x, gid="strip-band")
     axes.set_ylim(low, high)
 
 

@@ -36,6 +36,7 @@ SMALL, NORMAL, STRONG, TITLE = 7.0, 7.5, 10.0, 14.0  # points
 INK, QUIET, FAINT = "#111111", "#555555", "#c9c9c9"
 GROUND, GROUND_EDGE, PALE_GROUND = "#b4b4b4", "#4a4a4a", "#dedede"
 TREES, TREES_EDGE, TREES_HATCH = "#efefef", "#8f8f8f", "||||"
+BAND, BAND_EDGE, BAND_ALPHA = "#d4d4d4", "#555555", 0.6
 FLOOR_DASHES, CEILING_DASHES = (0, (6, 2)), (0, (9, 2, 1.5, 2))
 LAUNCH_DASHES = (0, (1, 1.6))
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from terrain_guard.checks.margins import DATUM_DOUBT_M
-from terrain_guard.report import words
+from terrain_guard.plan.rules import DATUM_DOUBT_M
+from terrain_guard.report import margin_words, words
 from terrain_guard.report.cautions import VERDICT_WORDS
 from terrain_guard.states import State
 
@@ -77,7 +77,7 @@ def _floor(finding: Finding, assessment: Assessment, unit: str) -> str:
     what = "height above ground" if rules.floor_measure == "vertical" else "clearance"
     worst = words.with_unit(words.down(finding.worst_m, unit), unit)
     floor = words.with_unit(words.stated(rules.floor_m, unit), unit)
-    margin = words.with_unit(words.stated(assessment.floor_margin_m, unit), unit)
+    margin = margin_words.greatest(assessment, "floor", unit)
     if _canopy_counts(finding, assessment):
         canopy = words.with_unit(words.stated(assessment.canopy.floor_m, unit), unit)
         margin += f" and {canopy} of canopy"
@@ -98,8 +98,10 @@ def _ceiling(finding: Finding, assessment: Assessment, unit: str) -> str:
     what = "distance from the nearest ground" if closest else "height above ground"
     worst = words.with_unit(words.up(finding.worst_m, unit), unit)
     ceiling = words.with_unit(words.stated(rules.ceiling_m, unit), unit)
-    margin_m = assessment.ceiling_margin_m + assessment.canopy.ceiling_m
-    margin = words.with_unit(words.stated(margin_m, unit), unit)
+    margin = margin_words.greatest(assessment, "ceiling", unit)
+    if assessment.canopy.ceiling_m:
+        canopy = words.with_unit(words.stated(assessment.canopy.ceiling_m, unit), unit)
+        margin += f" and {canopy} of canopy"
     if assessment.models == "surface" and not assessment.canopy.ground_below_m:
         what = what.replace("ground", "surface")
     return f"{what} {worst} at worst, as computed; ceiling {ceiling}, margin {margin}"
@@ -109,8 +111,8 @@ def _sea_level(finding: Finding, assessment: Assessment, unit: str) -> str:
     limit_m = assessment.rules.above_sea_level_ceiling_m
     worst = words.with_unit(words.up(finding.worst_m, unit), unit)
     ceiling = words.with_unit(words.stated(limit_m, unit), unit)
-    margin_m = assessment.ceiling_margin_m + DATUM_DOUBT_M
-    margin = words.with_unit(words.stated(margin_m, unit), unit)
+    doubt = words.with_unit(words.stated(DATUM_DOUBT_M, unit), unit)
+    margin = f"{margin_words.greatest(assessment, 'ceiling', unit)} and {doubt} of doubt"
     return (
         f"height above sea level {worst} at worst, as computed; ceiling {ceiling}, margin {margin}"
     )

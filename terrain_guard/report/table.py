@@ -6,14 +6,15 @@ last, for a screen that has scrolled.
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Final
 
 from terrain_guard.checks.column import COLUMN_RADIUS_M
 from terrain_guard.report import (
+    budget_table,
     cautions,
+    explained,
+    margin_words,
     model_words,
     rule_words,
     sentences,
@@ -22,21 +23,17 @@ from terrain_guard.report import (
     words,
 )
 from terrain_guard.report.table_legs import leg_lines
+from terrain_guard.report.wrapping import WIDTH, row, wrap
 from terrain_guard.states import State
 
 if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment, LaunchUsed, TerrainUsed
 
-WIDTH: Final = 80
 RULER: Final = "=" * WIDTH
-LABEL: Final = 10
 ROLES: Final = {"ground": "Terrain", "surface": "Surface", "second ground": "Second"}
-GLUE: Final = "\0"
-"""Stands for a space where a line must not break; no cleaned text holds one."""
-NUMBER_AND_UNIT: Final = re.compile(r"(\d) (m|ft)\b")
 
 
-def lines(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
+def lines(assessment: Assessment, *, unit: str = "m", explain: int | None = None) -> Iterator[str]:
     """Write the whole answer.
 
     Parameters
@@ -46,6 +43,8 @@ def lines(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
     unit : {"m", "ft"}
         What heights and lengths are printed in. Sentences that other modules
         composed (what was assumed, not checked) keep the unit they carry.
+    explain : int, optional
+        A leg whose margins are worked out in full.
 
     Yields
     ------
@@ -58,6 +57,11 @@ def lines(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
     yield ""
     yield from leg_lines(assessment, unit=unit)
     yield ""
+    yield from budget_table.lines(assessment, unit=unit)
+    yield ""
+    if explain is not None:
+        yield from explained.lines(assessment, leg=explain, unit=unit)
+        yield ""
     yield from _findings(assessment, unit)
     yield from _list("NOT CHECKED", assessment.not_checked)
     yield from _list("ASSUMED", assessment.assumed)
@@ -68,10 +72,10 @@ def lines(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
 def verdict_box(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
     """Write the verdict, how much of the route it covers, and what stands beside it."""
     yield RULER
-    yield from _row("VERDICT", sentences.verdict(assessment.verdict))
-    yield from _row("", _tally(assessment, unit))
-    yield from _row("", _assessed(assessment, unit))
-    yield from _row("", cautions.beside_verdict(assessment))
+    yield from row("VERDICT", sentences.verdict(assessment.verdict))
+    yield from row("", _tally(assessment, unit))
+    yield from row("", _assessed(assessment, unit))
+    yield from row("", cautions.beside_verdict(assessment))
     yield RULER
 
 
@@ -98,18 +102,18 @@ def _assessed(assessment: Assessment, unit: str) -> str:
 
 def _heading(assessment: Assessment, unit: str) -> Iterator[str]:
     route, rules = assessment.route, assessment.rules
-    yield from _row("Route", f"{route.title} ({route.source})")
-    yield from _row("Launch", _launch(assessment, unit))
+    yield from row("Route", f"{route.title} ({route.source})")
+    yield from row("Launch", _launch(assessment, unit))
     for terrain in assessment.terrain:
-        yield from _row(ROLES[terrain.role], _terrain(terrain, unit))
-    yield from _row("Rule", f"{rule_words.name(rules)}: {rule_words.limits(rules, unit)}")
+        yield from row(ROLES[terrain.role], _terrain(terrain, unit))
+    yield from row("Rule", f"{rule_words.name(rules)}: {rule_words.limits(rules, unit)}")
     for source in rule_words.sources(rules):
-        yield from _row("", source)
-    yield from _row("Margins", _margins(assessment, unit))
+        yield from row("", source)
+    yield from row("Margins", margin_words.heading(assessment, unit))
     for label, text in model_words.lines(assessment, unit):
-        yield from _row(label, text)
-    yield from _row("Take-off", _take_off(assessment.launch, unit))
-    yield from _row("Flown", _curves(assessment.curves))
+        yield from row(label, text)
+    yield from row("Take-off", _take_off(assessment.launch, unit))
+    yield from row("Flown", _curves(assessment.curves))
 
 
 def _launch(assessment: Assessment, unit: str) -> str:
@@ -133,12 +137,6 @@ def _terrain(terrain: TerrainUsed, unit: str) -> str:
         f"vertical datum {terrain.vertical_datum}, unit {terrain.vertical_unit}; "
         f"voids {voids} of the cells read; sha256 of the cells used {terrain.used_hash[:12]}"
     )
-
-
-def _margins(assessment: Assessment, unit: str) -> str:
-    floor = words.with_unit(words.stated(assessment.floor_margin_m, unit), unit)
-    ceiling = words.with_unit(words.stated(assessment.ceiling_margin_m, unit), unit)
-    return f"floor {floor}, ceiling {ceiling} ({assessment.margin_source})"
 
 
 def _take_off(launch: LaunchUsed, unit: str) -> str:
@@ -166,14 +164,14 @@ def _findings(assessment: Assessment, unit: str) -> Iterator[str]:
     for number, entry in enumerate(found, start=1):
         finding = entry.finding
         head = sentences.headline(entry, assessment, unit=unit)
-        yield from _wrap(head, first=f"{number:3d}  ", rest=5)
-        yield from _wrap(sentences.sentence(finding, assessment, unit=unit), first=" " * 5, rest=5)
+        yield from wrap(head, first=f"{number:3d}  ", rest=5)
+        yield from wrap(sentences.sentence(finding, assessment, unit=unit), first=" " * 5, rest=5)
         at = words.with_unit(words.where(finding.at_m, unit), unit)
-        yield from _wrap(f"where: at {at}, {sentences.spot(finding)}", first=" " * 5, rest=5)
+        yield from wrap(f"where: at {at}, {sentences.spot(finding)}", first=" " * 5, rest=5)
         last_leg = len(assessment.legs) - 1
         flown = ways.flown(finding.curve, finding.leg, assessment.curves, last_leg=last_leg)
         if flown:
-            yield from _wrap(f"flown: {flown}", first=" " * 5, rest=5)
+            yield from wrap(f"flown: {flown}", first=" " * 5, rest=5)
     if found:
         yield ""
     if assessment.terrain_to_get is not None:
@@ -187,23 +185,5 @@ def _list(title: str, items: Iterable[str]) -> Iterator[str]:
         return
     yield title
     for item in items:
-        yield from _wrap(item, first="  - ", rest=4)
+        yield from wrap(item, first="  - ", rest=4)
     yield ""
-
-
-def _row(label: str, text: str) -> Iterator[str]:
-    if text:
-        yield from _wrap(text, first=f"{label:<{LABEL}}", rest=LABEL)
-
-
-def _wrap(text: str, *, first: str, rest: int) -> list[str]:
-    """Wrap to the width; a number and its unit stay on one line."""
-    glued = NUMBER_AND_UNIT.sub(f"\\1{GLUE}\\2", words.clean(text))
-    wrapped = textwrap.wrap(
-        glued,
-        width=WIDTH,
-        initial_indent=first,
-        subsequent_indent=" " * rest,
-        break_on_hyphens=False,
-    )
-    return [line.replace(GLUE, " ") for line in wrapped]

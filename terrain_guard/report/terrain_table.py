@@ -7,14 +7,13 @@ more than that.
 from __future__ import annotations
 
 import math
-import re
-import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from terrain_guard.report import cautions, terrain_sentences, words
-from terrain_guard.report.table import GLUE, LABEL, RULER, WIDTH
+from terrain_guard.report.table import RULER
 from terrain_guard.report.terrain_numbers import half_step, height, percent, step
+from terrain_guard.report.wrapping import LABEL, wrap
 
 if TYPE_CHECKING:
     from terrain_guard.ground.inspect import Inspection, Spot
@@ -24,8 +23,6 @@ NO_PROOF: Final = (
     "What looks right may still be wrong: an old survey, trees and roofs left out, a shifted "
     "datum leave no trace in the heights. Compare the launch, and one more known height, on site."
 )
-GLUED: Final = re.compile(r"(\d) (m|ft|[NSEW])\b")
-"""A number with its unit, half a place with its side."""
 NO_DATE: Final = "date not stated: what was built, dug or grown since is not in it"
 KINDS: Final = {
     "unknown": "not stated: bare ground, or a surface with trees and roofs?",
@@ -78,7 +75,7 @@ def closing() -> Iterator[str]:
     """Write what stands below all models: the cautions."""
     yield "CAUTIONS"
     for caution in (NO_PROOF, *cautions.FIXED_CAUTIONS[2:]):  # the first two are of a flight
-        yield from _wrap(caution, first="  - ", rest=4)
+        yield from wrap(caution, first="  - ", rest=4)
 
 
 # ---------------------------------------------------------------- rows
@@ -155,28 +152,15 @@ def _suspicions(model: Inspection, unit: str) -> Iterator[str]:
         return
     yield "WHAT LOOKS WRONG"
     for number, one in enumerate(model.suspicions, start=1):
-        yield from _wrap(terrain_sentences.headline(one), first=f"{number:3d}  ", rest=5)
-        yield from _wrap(terrain_sentences.sentence(one, model, unit=unit), first=" " * 5, rest=5)
+        yield from wrap(terrain_sentences.headline(one), first=f"{number:3d}  ", rest=5)
+        yield from wrap(terrain_sentences.sentence(one, model, unit=unit), first=" " * 5, rest=5)
         where = terrain_sentences.place(one, unit=unit)
         if where:
-            yield from _wrap(f"where: {where}", first=" " * 5, rest=5)
+            yield from wrap(f"where: {where}", first=" " * 5, rest=5)
 
 
 # ---------------------------------------------------------------- layout
 
 
 def _row(label: str, text: str) -> list[str]:
-    return _wrap(text, first=f"{label:<{LABEL}}", rest=LABEL)
-
-
-def _wrap(text: str, *, first: str, rest: int) -> list[str]:
-    """Wrap to the width; a number stays with what follows it."""
-    glued = GLUED.sub(f"\\1{GLUE}\\2", words.clean(text))
-    wrapped = textwrap.wrap(
-        glued,
-        width=WIDTH,
-        initial_indent=first,
-        subsequent_indent=" " * rest,
-        break_on_hyphens=False,
-    )
-    return [line.replace(GLUE, " ") for line in wrapped]
+    return wrap(text, first=f"{label:<{LABEL}}", rest=LABEL)

@@ -57,6 +57,9 @@ measure = "{floor_measure}"
 [ceiling]
 value = {ceiling!r}
 measure = "{ceiling_measure}"
+[margins]
+floor = {floor_margin!r}
+ceiling = {ceiling_margin!r}
 """
 
 
@@ -66,7 +69,8 @@ class Scene:
 
     It takes off straight up, stops at every waypoint and stays at the last one,
     unless told otherwise. The limits are so wide that only the geometry counts, and
-    the ground is open: no canopy is allowed for.
+    the ground is open: no canopy is allowed for. The margins are fixed, so that they
+    are no part of what is found.
     """
 
     model: Model
@@ -84,6 +88,8 @@ class Scene:
     floor_measure: str = "clearance"
     ceiling_m: float = 2000.0
     ceiling_measure: str = "vertical"
+    floor_margin_m: float = 18.0
+    ceiling_margin_m: float = 7.0
 
     @property
     def frame(self) -> Frame:
@@ -109,6 +115,7 @@ class Scene:
         return _RULES.format(
             floor=self.floor_m, floor_measure=self.floor_measure,
             ceiling=self.ceiling_m, ceiling_measure=self.ceiling_measure,
+            floor_margin=self.floor_margin_m, ceiling_margin=self.ceiling_margin_m,
         )  # fmt: skip
 
 

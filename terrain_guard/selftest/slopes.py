@@ -103,15 +103,15 @@ def _lowest_allowed(flown: Flown) -> float:
     """Return the lowest allowed elevation, less its margin and the ground."""
     here, found = flown.at(3), flown.found
     lowest = float(flown.limits().lowest_allowed_m[here])
-    margin = float(found.samples.floor_margin_m[here])
-    return lowest - margin - float(found.samples.ground_elevation_m[here])
+    margin_m = flown.scene.floor_margin_m
+    return lowest - margin_m - float(found.samples.ground_elevation_m[here])
 
 
 def _highest_allowed(flown: Flown) -> float:
     """Return the highest allowed elevation, with its margin, less the ground."""
     here, found = flown.at(3), flown.found
     highest = float(flown.limits().highest_allowed_m[here])
-    return highest + found.ceiling_margin_m - float(found.samples.ground_elevation_m[here])
+    return highest + flown.scene.ceiling_margin_m - float(found.samples.ground_elevation_m[here])
 
 
 def _plane_cases(slope_deg: float) -> list[Case]:

@@ -13,7 +13,8 @@ from typing import Final
 
 import terrain_guard
 from terrain_guard.report import words
-from terrain_guard.report.table import RULER, WIDTH
+from terrain_guard.report.table import RULER
+from terrain_guard.report.wrapping import WIDTH
 from terrain_guard.selftest.running import Result
 
 WHAT: Final = 46

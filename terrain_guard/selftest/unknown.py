@@ -52,9 +52,9 @@ _OFF: Final = Scene(
 
 
 def _floor_around(bench: Bench) -> Outcome:
-    """Compare what the floor misses around a void; the margin is the program's own choice."""
+    """Compare what the floor misses around a void, its margin as the rules fix it."""
     flown = bench.fly(_NEAR)
-    expected = 2 * CELL_M + 2 * (FLOOR_M + flown.found.floor_margin_m)
+    expected = 2 * CELL_M + 2 * (FLOOR_M + _NEAR.floor_margin_m)
     # Both ends of the stretch are sought to a centimetre.
     return Outcome(expected, flown.not_assessed(), 2 * CENTIMETRE)
 

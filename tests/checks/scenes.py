@@ -16,6 +16,7 @@ scale is 0.9996 exactly, so cells of 0.9996 grid metres are 1 m on the ground
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -52,7 +53,9 @@ SCALE: Final = 0.9996
 """Grid metres per metre on that meridian (the definition of UTM)."""
 FLOOR_MARGIN_M: Final = {1.0: 7.0, 10.0: 18.0}
 CEILING_MARGIN_M: Final = {1.0: 5.0, 10.0: 7.0}
-"""The flat margins of the program's contract, by the cells used here."""
+"""What `fly` fixes the margins at, by the cells used here, so that answers stay closed forms."""
+FINE_CELL_M: Final = 2.0
+"""Up to here a model has the margins of cells of 1 m, beyond it those of 10 m."""
 
 _LOCAL = pyproj.Proj(proj="aeqd", lat_0=LAT_DEG, lon_0=LON_DEG, ellps="WGS84")
 _GRID = pyproj.Transformer.from_crs("EPSG:4326", CRS, always_xy=True)
@@ -191,6 +194,21 @@ LOOSE: Final = rules(floor_m=0.5, ceiling_m=2000.0)
 """Limits so wide that only the geometry is looked at."""
 
 
+def fixed(limits: Rules, *, cell_m: float = 1.0) -> Rules:
+    """Return limits whose margins are fixed, as they are for such cells, if they are not yet."""
+    cells = 1.0 if cell_m <= FINE_CELL_M else 10.0
+    floor, ceiling = limits.fixed_floor_margin_m, limits.fixed_ceiling_margin_m
+    return replace(
+        limits,
+        fixed_floor_margin_m=FLOOR_MARGIN_M[cells] if floor is None else floor,
+        fixed_ceiling_margin_m=CEILING_MARGIN_M[cells] if ceiling is None else ceiling,
+    )
+
+
+def _coarsest_cell_m(*models: Path | None) -> float:
+    return max(Ground(model).coarsest_cell_m for model in models if model is not None)
+
+
 def fly(
     ground: Path | None,
     points: Sequence[tuple[float, float, float]],
@@ -201,8 +219,12 @@ def fly(
     second_ground: Path | None = None,
     **how: Any,
 ) -> Assessment:
-    """Check a route through points over open ground, unless told of trees or a surface."""
+    """Check a route through points over open ground, unless told of trees or a surface.
+
+    The margins are fixed by the coarsest cells of all models, unless the limits fix others.
+    """
     both = ground is not None and surface is not None
+    limits = fixed(limits, cell_m=_coarsest_cell_m(ground, surface))
     return check(
         route(points, **how), ground=ground, surface=surface, second_ground=second_ground,
         canopy_m=None if both else canopy_m, rules=limits,

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from terrain_guard.assess import check
 from terrain_guard.assessment import Assessment
 from terrain_guard.plan.route import AfterLast, WayHome
 from terrain_guard.states import State
@@ -32,6 +33,11 @@ def flat(folder: Path, level_m: float = 100.0) -> Path:
 def rising(gradient: float, from_m: float = 0.0) -> Surface:
     """Return ground that is flat to `from_m` east, then rises eastward."""
     return lambda east, north: 400.0 + gradient * np.maximum(east - from_m, 0.0) + 0.0 * north
+
+
+def leaning(gradient: float) -> Surface:
+    """Return a plane that rises eastward."""
+    return lambda east, north: 200.0 + gradient * east + 0.0 * north
 
 
 def leg_state(ground: Path, height_m: float) -> State:
@@ -74,12 +80,15 @@ def test_margin_moves_the_aircraft_down(tmp_path: Path, slope_deg: float) -> Non
 
 
 @pytest.mark.parametrize(("cell_m", "floor_m", "ceiling_m"), [(1.0, 7.0, 5.0), (10.0, 18.0, 7.0)])
-def test_margins_by_cell(tmp_path: Path, cell_m: float, floor_m: float, ceiling_m: float) -> None:
-    """Cells up to 2 m: 7 and 5 m; up to 31 m: 18 and 7 m."""
+def test_margins_that_the_rules_fix(
+    tmp_path: Path, cell_m: float, floor_m: float, ceiling_m: float
+) -> None:
+    """They are taken as they are, whatever the cells, and it is said who fixed them."""
     ground = scenes.model(tmp_path, lambda e, n: 100.0 + 0 * e, box_m=BOX, cell_m=cell_m)
-    found = scenes.fly(ground, [(0, 0, 60), (0, 40, 60)], scenes.rules())
+    limits = scenes.rules(fixed_floor_margin_m=floor_m, fixed_ceiling_margin_m=ceiling_m)
+    found = scenes.fly(ground, [(0, 0, 60), (0, 40, 60)], limits)
     assert (found.floor_margin_m, found.ceiling_margin_m) == (floor_m, ceiling_m)
-    assert "flat margin" in found.margin_source
+    assert found.margin_source == "fixed by the rules"
     least, most = found.legs[1].above_ground_min, found.legs[1].above_ground_max
     assert least is not None
     assert most is not None
@@ -88,16 +97,25 @@ def test_margins_by_cell(tmp_path: Path, cell_m: float, floor_m: float, ceiling_
 
 
 def test_coarse_cells_prove_nothing(tmp_path: Path) -> None:
-    """Over cells of 40 m even 75 m over flat ground is tight, and nothing is asked for less."""
-    ground = scenes.model(
-        tmp_path, lambda e, n: 100.0 + 0 * e, cell_m=40.0, box_m=(-400.0, -400.0, 400.0, 400.0)
-    )
-    found = scenes.fly(ground, [(0, 0, 75), (0, 100, 75)], scenes.rules())
-    assert found.verdict is State.TIGHT
-    assert found.legs[1].state is State.TIGHT
-    for finding in found.findings:
-        assert finding.state is State.TIGHT
-        assert "needed, but cells this coarse prove nothing" in finding.message
+    """Over cells of 90 m and a slope of 15 % no margin is known: even 400 m up it is tight.
+
+    Over one of 5 % the same flight is within.
+    """
+    states = {}
+    for slope in (0.15, 0.05):
+        ground = scenes.model(
+            tmp_path, leaning(slope), cell_m=90.0,
+            box_m=(-900.0, -900.0, 900.0, 900.0), name=f"{slope}.tif",
+        )  # fmt: skip
+        found = check(
+            scenes.route([(0, 0, 400), (0, 100, 400)]), ground=ground, canopy_m=0.0,
+            rules=scenes.rules(ceiling_m=2000.0),
+        )  # fmt: skip
+        states[slope] = found.legs[1].state
+        for finding in scenes.of_kind(found, "floor", leg=1):
+            assert finding.state is State.TIGHT
+            assert "cells this coarse prove nothing" in finding.message
+    assert states == {0.15: State.TIGHT, 0.05: State.WITHIN}
 
 
 # ------------------------------------------------------------ underground

@@ -17,6 +17,7 @@ from terrain_guard.assess import check, limiting_surfaces
 from terrain_guard.assessment import Assessment
 from terrain_guard.checks.beneath import Beneath
 from terrain_guard.checks.judge import judge
+from terrain_guard.checks.margins import Margins
 from terrain_guard.checks.measure import measure
 from terrain_guard.checks.wanted import Wanted
 from terrain_guard.errors import RefusedTerrain
@@ -314,7 +315,9 @@ def test_closest_point_ceiling_over_a_wide_void(
         closest_point_ceiling=True,
     )  # fmt: skip
     beneath = Beneath(ground=ground, launch_elevation_m=100.0)
-    points = measure(flight.legs[0], beneath, wanted)
+    curve = flight.legs[0]
+    margins = Margins.flat(curve.x_m.size, floor_m=18.0, ceiling_m=7.0)
+    points = measure(curve, beneath, wanted, margins)
     ceiling = judge(points, wanted, beneath).ceiling
     length = np.diff(points.along_m)
     assert length[ceiling == NOT_ASSESSED].sum() == pytest.approx(unproven_m, abs=0.03)

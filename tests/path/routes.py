@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 GEODESIC = pyproj.Geod(ellps="WGS84")
 LON_DEG, LAT_DEG = -28.4051, 47.3124
 """A place on an invented island in the open ocean."""
-UNSTATED = {"turns": {"corner_height": "unstated"},
+UNSTATED: dict[str, Any] = {"turns": {"corner_height": "unstated"},
             "climb": {"model": "unstated", "too_steep": "unstated"}}  # fmt: skip
 """Nothing is said of turns and climbs."""
 

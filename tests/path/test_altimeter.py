@@ -39,11 +39,10 @@ def test_typed_and_flown_are_each_others_inverse() -> None:
     assert one.flown_m(-50.0) == pytest.approx(-43.0, abs=1e-12)
 
 
-def test_climbs_scale_speed_does_not() -> None:
-    """A barometer measures climb, too: 4 m/s shown are 3.6 m/s."""
-    pace = Altimeter(factor=0.9).pace(8.0, Climb(up_m_per_s=4.0, down_m_per_s=3.0))
-    assert (pace.speed_m_per_s, pace.up_m_per_s) == (8.0, pytest.approx(3.6))
-    assert pace.down_m_per_s == pytest.approx(2.7)
+def test_rates_of_climb_scale_too() -> None:
+    """A barometer measures climb: 4 m/s shown are 3.6 m/s."""
+    rates = Altimeter(factor=0.9).rates_m_per_s(Climb(up_m_per_s=4.0, down_m_per_s=3.0))
+    assert rates == pytest.approx((3.6, 2.7))
 
 
 @pytest.mark.parametrize("altimeter", [COLD, DECK, BOTH], ids=["cold", "deck", "both"])

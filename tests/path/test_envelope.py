@@ -221,3 +221,16 @@ def test_heights_with_a_bend_are_the_cubic_only_inside() -> None:
                       (2.0, 8.0))  # fmt: skip
     found = heights.at(np.array([-9.0, 2.0, 5.0, 8.0, 20.0]))
     assert found == pytest.approx([1.0, 2.0, 2.25, 3.0, 4.0])  # 9 (u - u²) at u = 1/2
+
+
+@pytest.mark.parametrize("rounds", [0, 1])
+def test_uncut_crossings_err_on_the_safe_side(monkeypatch: pytest.MonkeyPatch, rounds: int) -> None:
+    """Were it to give up before all crossings are cut, no way would be lower than the lowest."""
+    monkeypatch.setattr("terrain_guard.path.envelope.MOST_ROUNDS", rounds)
+    drawn = [polygon(k, [0.0, 100.0], [10.0 * k, 100.0 - 25.0 * k], SPANS)[0] for k in range(5)]
+    found = envelope(drawn, np.array([0.0, 100.0]))
+    at = np.linspace(0.0, 100.0, 1001)
+    low, high = (np.interp(at, found.distance_m, side) for side in (found.low_m, found.high_m))
+    for member in drawn:
+        assert (low <= member.heights.at(at) + 1e-9).all()
+        assert (high >= member.heights.at(at) - 1e-9).all()

@@ -20,15 +20,15 @@ from scipy.spatial import cKDTree
 
 from terrain_guard.path.climbs import SHORT
 from terrain_guard.path.curve import GAP, Curve
-from terrain_guard.path.flight import CUT, Flight
+from terrain_guard.path.flight import CUT, Flight, fly
 from terrain_guard.plan.route import Route
-from tests.path.routes import UNSTATED, beside, flown, nearest_m, places, route, waypoint
+from tests.path.lines import Lines
+from tests.path.routes import UNSTATED, beside, flown, lonlat, nearest_m, places, route, waypoint
 
 if TYPE_CHECKING:
-    from terrain_guard.arrays import Bools, Floats
+    from terrain_guard.arrays import Bools
 
 STEP_M = 1.0
-PLACE_M = 2e-3  # chords leave their curves by a millimetre
 HEIGHT_M = 0.02  # and heights on steep legs by as much as that is along them
 
 
@@ -59,43 +59,6 @@ def every_way_stated(drawn: Route) -> Iterator[tuple[str, Curve]]:
         yield f"{turn}/{corner}/{model}/{too_steep}", flown(one, step_m=STEP_M).legs[0]
 
 
-class Lines:
-    """Lines that are drawn, by leg; finds those over a place."""
-
-    def __init__(self, lines: list[Curve]) -> None:
-        self.start, self.stop, self.leg, self.name = (
-            np.concatenate(parts) for parts in zip(*map(self._chords, lines), strict=True)
-        )
-        self._tree = cKDTree((self.start[:, :2] + self.stop[:, :2]) / 2)
-        reach = np.linalg.norm(self.stop[:, :2] - self.start[:, :2], axis=1).max() / 2
-        self._reach_m = float(reach) + PLACE_M
-
-    @staticmethod
-    def _chords(line: Curve) -> tuple[Floats, Floats, Floats, Floats]:
-        use = line.leg != GAP
-        points = np.stack((line.x_m, line.y_m, line.above_launch_m), axis=1)
-        names = np.array(["/".join(words) for words in line.ways])[line.way[use]]
-        return points[:-1][use], points[1:][use], line.leg[use], names
-
-    def heights_over(self, place: Floats, leg: int) -> tuple[Floats, Floats]:
-        """Return least and greatest height over a place of each chord there, and its name."""
-        near = np.array(self._tree.query_ball_point(place[:2], self._reach_m), dtype=int)
-        near = near[self.leg[near] == leg]
-        start, stop = self.start[near], self.stop[near]
-        step = (stop - start)[:, :2]
-        size = np.sum(step**2, axis=1)
-        share = np.sum((place[:2] - start[:, :2]) * step, axis=1)
-        share = np.clip(share / np.where(size > 0, size, 1.0), 0.0, 1.0)
-        away = np.hypot(*(start[:, :2] + share[:, None] * step - place[:2]).T)
-        over = away < PLACE_M
-        upright = (size == 0)[over]
-        height = (start + share[:, None] * (stop - start))[over, 2]
-        ends = np.stack((start[over, 2], stop[over, 2]))
-        low = np.where(upright, ends.min(axis=0), height)
-        high = np.where(upright, ends.max(axis=0), height)
-        return np.stack((low, high)), self.name[near][over]
-
-
 def assert_nothing_is_lost(drawn: Route) -> None:
     """Check that no stated way is anywhere lower or higher than all that is drawn unstated."""
     flight = flown(drawn, step_m=STEP_M)
@@ -113,20 +76,31 @@ def assert_nothing_is_lost(drawn: Route) -> None:
 
 
 def assert_names_are_true(flight: Flight, drawn: Route) -> None:
-    """Check that the way that is named is flown there, at that height."""
+    """Check that the way that is named is flown there, at that height, at samples and between."""
     alone: dict[str, Lines] = {}
     for line in beside(flight):
-        for k in range(1, line.leg.size, 7):
-            name = line.name_at(k)
-            joins = math.hypot(*np.diff(line.x_m[k : k + 2]), *np.diff(line.y_m[k : k + 2]))
-            if line.leg[k] == GAP or name.startswith(CUT) or joins < 1e-6:
-                continue
+        chord = line.leg != GAP
+        # Every end of what is flown in one piece, and some between.
+        ends = np.flatnonzero(np.append(chord, False) != np.append(False, chord))
+        between = np.flatnonzero(chord)[::7] + 0.5
+        for at in (*ends.tolist(), *between.tolist()):
+            k = int(at)
+            name, leg = line.name_at(at), int(line.leg[k if k < chord.size and chord[k] else k - 1])
+            share = at - k
+            here = np.array([
+                v[k] if not share else (v[k] + v[k + 1]) / 2
+                for v in (line.x_m, line.y_m, line.above_launch_m)
+            ])  # fmt: skip
+            joins = share and math.hypot(
+                *np.diff(line.x_m[k : k + 2]), *np.diff(line.y_m[k : k + 2])
+            )
+            if name.startswith(CUT) or (share and joins < 1e-6):
+                continue  # on the spot it goes from one way to the next
             if name not in alone:
                 alone[name] = Lines([flown(stated(drawn, tuple(name.split("/")))).legs[0]])
-            middle = [(v[k] + v[k + 1]) / 2 for v in (line.x_m, line.y_m, line.above_launch_m)]
-            found, _ = alone[name].heights_over(np.array(middle), int(line.leg[k]))
+            found, _ = alone[name].heights_over(here, leg)
             assert found.size, f"{name} does not fly there"
-            assert found[0].min() - HEIGHT_M <= middle[2] <= found[1].max() + HEIGHT_M, name
+            assert found[0].min() - HEIGHT_M <= here[2] <= found[1].max() + HEIGHT_M, name
 
 
 def unstated(*points: tuple[float, float, float], **more: float) -> Route:
@@ -241,6 +215,31 @@ def test_a_corner_that_may_be_cut_is_filled(change_deg: float) -> None:
     assert inside_corner(flight, 1.0).all()
 
 
+@pytest.mark.parametrize(
+    ("ahead_m", "spacing_m", "lines"),
+    [
+        # From chord to waypoint it is T / sqrt 2: 14.142 m, 141.42 m.
+        (20.0, 1.0, 15),
+        (20.0, 0.1, 15),  # never closer than a metre
+        (20.0, 10.0, 2),  # a cell apart
+        (200.0, 10.0, 15),
+        (200.0, 1.0, 32),  # and never more than so many
+    ],
+)
+def test_how_many_lines_fill_a_corner(ahead_m: float, spacing_m: float, lines: int) -> None:
+    """Evenly spaced from the chord on, a metre or a cell apart, in wide corners more."""
+    drawn = route((-500.0, 0.0, 50.0), (0.0, 0.0, 50.0), (0.0, 500.0, 50.0),
+                  turns={"turn_anticipation_m": ahead_m})  # fmt: skip
+    flight = fly(drawn, [50.0] * 3, spot_ground_m=0.0, step_m=1.0, cut_spacing_m=spacing_m)
+    (low,) = (line for line in beside(flight) if line.side == "low")
+    starts = np.flatnonzero((low.leg[1:] == 2) & (low.leg[:-1] == GAP)) + 1
+    tops = [k for k in starts.tolist() if low.name_at(k).startswith(CUT)]
+    x, y = (float(v) for v in flight.frame.to_local(*lonlat(0.0, 0.0)))
+    away = np.sort(np.hypot(low.x_m[tops] - x, low.y_m[tops] - y))[::-1]
+    deep_m = ahead_m / math.sqrt(2)
+    assert away == pytest.approx(deep_m * (1 - np.arange(lines) / lines), abs=0.01)
+
+
 @pytest.mark.parametrize("kind", ["fly-by", "stop", "fly-over", "smooth"])
 def test_a_stated_turn_is_not_cut(kind: str) -> None:
     """What is stated is flown, and nothing between."""
@@ -298,7 +297,7 @@ def test_what_leaves_the_reference_lies_on_its_ruler(anticipation_m: float) -> N
     away = np.hypot(others.x_m - x, others.y_m - y)[flown_there]
     # Shifted at most by what the longest way, over the waypoint and back, is longer.
     assert away.max() < 3.0 * anticipation_m
-    stop_at = [k for k in np.flatnonzero(flown_there) if nearest_to(others, flight, k) < 1e-6]
+    stop_at = [k for k in np.flatnonzero(flown_there) if nearest_to(others, flight, int(k)) < 1e-6]
     middle = reference.leg_span(1)[1]
     assert stop_at
     assert others.along_m[stop_at] == pytest.approx(middle, abs=1e-6)
@@ -316,7 +315,7 @@ def nearest_to(curve: Curve, flight: Flight, sample: int) -> float:
 
 
 def test_times_beside_the_reference_are_the_references() -> None:
-    """With a wait of 30 s and a climb that slows the leg, at equal share of leg the time is equal."""
+    """At an equal share of a leg the time is equal, a wait of 30 s and a slow climb included."""
     drawn = route(
         waypoint("a", -100.0, 0.0, 50.0, wait_s=30.0), (0.0, 0.0, 90.0), (0.0, 100.0, 50.0),
         **UNSTATED,

@@ -60,8 +60,8 @@ def test_slopes_on_uneven_knots() -> None:
 
     Through 0 at 0, 3 at 1 and 0 at 3 goes 4.5 t - 1.5 t²; at t = 1 its slope is 1.5.
     """
-    three = [np.array([value]) for value in (0.0, 3.0, 0.0)]
-    before, after = slopes(*three, (1.0, 2.0))
+    one, two, three = (np.array([value]) for value in (0.0, 3.0, 0.0))
+    before, after = slopes(one, two, three, (1.0, 2.0))
     assert (before[0], after[0]) == pytest.approx((1.5, 3.0))
 
 
@@ -114,6 +114,15 @@ def test_chords_leave_no_piece_by_a_millimetre(piece: Cubic | Arc | Line, step_m
         along_it = np.stack((np.diff(x), np.diff(y))) / np.hypot(np.diff(x), np.diff(y))
         aside = np.abs(off[0] * along_it[1] - off[1] * along_it[0])
         assert aside.max() <= MILLIMETRE
+
+
+def test_a_cubic_cut_too_coarsely_ends_where_it_should(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were it to give up before its chords are fine enough, its ends would still be its ends."""
+    monkeypatch.setattr("terrain_guard.path.pieces.MOST_HALVINGS", 0)
+    cubic = Cubic(BENT.start, BENT.stop, BENT.tangents)
+    assert cubic.length_m == pytest.approx(BENT.length_m, rel=0.01)
+    x, y = cubic.places(np.array([0.0, cubic.length_m]))
+    assert (x.tolist(), y.tolist()) == ([0.0, 100.0], [0.0, 0.0])
 
 
 def test_pieces_without_length() -> None:

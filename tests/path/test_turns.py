@@ -154,6 +154,7 @@ def test_unit_corner(
         (90.0, 20.0, 8.284, 31.416),
         (60.0, 34.641, 5.359, 36.276),  # 20 / tan 30, 20 tan 15, r pi / 3
         (120.0, 11.547, 11.547, 24.184),  # 20 / tan 60, 20 tan 30, r 2 pi / 3
+        (150.0, 5.359, 15.347, 14.030),  # 20 / tan 75, 20 tan 37.5, r 5 pi / 6
     ],
 )
 def test_corner_of_twenty_metres(
@@ -220,3 +221,31 @@ def test_legs_without_length_are_stops(
     """A repeated point has no course to turn from."""
     assert corner(before, (0.0, 0.0), after, anticipation_m=20.0) is None
     assert corner(before, (0.0, 0.0), after, radius_m=20.0) is None
+
+
+def test_no_room_at_all_is_a_stop() -> None:
+    """A turn that would begin within a micrometre of its waypoint is none."""
+    after = (100.0, 0.0)
+    assert corner((0.0, -100.0), (0.0, 0.0), after, anticipation_m=1e-7) is None
+    assert corner((0.0, -100.0), (0.0, 0.0), after, radius_m=0.0) is None
+
+
+# ------------------------------------------------------------ ways to cut a corner
+
+
+@pytest.mark.parametrize("change_deg", [30.0, 90.0, -120.0])
+def test_lines_that_cut_a_corner(change_deg: float) -> None:
+    """With share 0 the chord of the arc, with 1 the waypoint's corner, in metres of the arc."""
+    found = turned(change_deg, anticipation_m=20.0)
+    # The chord's middle is T cos((180 - A) / 2) from the waypoint, the corner itself 0.
+    for share, away_m in ((0.0, 20 * math.sin(math.radians(abs(change_deg)) / 2)), (1.0, 0.0)):
+        first, second = found.cut((0.0, 0.0), share)
+        assert first.start == found.start
+        assert second.stop == found.end
+        assert first.stop == second.start
+        assert math.hypot(*first.stop) == pytest.approx(away_m, abs=1e-9)
+        assert first.length_m + second.length_m == pytest.approx(found.arc_m)
+    arcs = found.halves
+    middle = [float(v[0]) for v in arcs[0].places(np.array([arcs[0].length_m]))]
+    assert middle == pytest.approx(found.middle)
+    assert math.hypot(*found.middle) == pytest.approx(found.inside_m)

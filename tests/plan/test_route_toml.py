@@ -225,7 +225,6 @@ def test_what_is_stated_or_plays_no_part_is_not_assumed(
         ),
         ({"conditions.wind_from_deg": 270}, ("conditions.wind_from_deg",)),  # of no wind
         ({"conditions.wind_from_deg": 270, "conditions.wind_m_per_s": 8}, ()),
-        ({"conditions.snow_m": 0.5}, ("conditions.snow_m",)),
         ({"launch.offset_m": 3}, ()),
         ({"aircraft.max_height": 120}, ()),
         ({"aircraft.size_m": 0.5}, ("aircraft.size_m",)),

@@ -353,5 +353,40 @@ def test_below_sea_level_a_ceiling_may_be_lower_than_the_floor() -> None:
 
 def test_what_plays_no_part_yet_is_kept_and_named(tmp_path: Path) -> None:
     """As in any other rules file."""
-    read = _read(tmp_path, {"based_on": "eu-open", "margins": {"floor_k": 2.33}})
-    assert (read.floor_k, read.unused) == (2.33, ("margins.floor_k",))
+    read = _read(tmp_path, {"based_on": "eu-open", "require": ["sight"]})
+    assert (read.require, read.unused) == (("sight",), ("require",))
+
+
+# -- margins ------------------------------------------------------------------
+
+
+def test_no_published_rules_fix_a_margin_or_its_sigma() -> None:
+    """What a margin has to cover is this program's question: no document answers it."""
+    for rules in NAMED_RULES.values():
+        assert (rules.floor_k, rules.ceiling_k) == (None, None)
+        assert (rules.fixed_floor_margin_m, rules.fixed_ceiling_margin_m) == (None, None)
+
+
+def test_a_file_based_on_published_rules_may_say_how_many_sigma(tmp_path: Path) -> None:
+    """A bare number needs no unit; nothing else moves."""
+    read = _read(tmp_path, {"based_on": "eu-open", "margins": {"floor_k": 3, "ceiling_k": 2}})
+    assert (read.floor_k, read.ceiling_k, read.unused) == (3.0, 2.0, ())
+    assert (read.floor_m, read.ceiling_m, read.ceiling_measure) == (30.0, 120.0, "closest-point")
+
+
+@pytest.mark.parametrize(("unit", "metres"), [("m", 20.0), ("ft", 6.096)])
+def test_a_file_based_on_published_rules_may_fix_a_margin(
+    tmp_path: Path, unit: str, metres: float
+) -> None:
+    """In its own unit (a foot is 0.3048 m), whatever the published rules are written in."""
+    read = _read(tmp_path, {"based_on": "us-107", "unit": unit, "margins": {"floor": 20}})
+    assert read.fixed_floor_margin_m == pytest.approx(metres, abs=1e-12)
+    assert read.fixed_ceiling_margin_m is None
+    assert (read.floor_m, read.ceiling_m) == (30.0, 121.92)
+
+
+@pytest.mark.parametrize("side", ["floor", "ceiling"])
+def test_a_margin_without_a_unit_is_refused(tmp_path: Path, side: str) -> None:
+    """20 m and 20 ft are not the same."""
+    (sentence,) = _faults(tmp_path, {"based_on": "eu-open", "margins": {side: 20}})
+    assert "unit: missing, but a limit means nothing without its unit" in sentence

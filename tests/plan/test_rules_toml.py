@@ -68,7 +68,7 @@ def test_the_example_of_the_format(tmp_path: Path) -> None:
         floor_k=2.33,
         ceiling_k=1.645,
         require=("sight",),
-        unused=("require", "margins.floor_k", "margins.ceiling_k"),
+        unused=("require",),
         origin="site.toml",
     )
 
@@ -90,6 +90,44 @@ def test_feet_become_metres(tmp_path: Path) -> None:
     assert read.floor_m == pytest.approx(30.48, abs=1e-12)
     assert read.ceiling_m == pytest.approx(121.92, abs=1e-12)
     assert read.unit == "ft"
+
+
+@pytest.mark.parametrize(
+    ("unit", "margins", "floor_m", "ceiling_m"),
+    [
+        ("m", {}, None, None),
+        ("m", {"floor": 7, "ceiling": 5.5}, 7.0, 5.5),
+        ("m", {"floor": 7}, 7.0, None),
+        ("m", {"ceiling": 5}, None, 5.0),
+        ("m", {"floor": 0, "ceiling": 500}, 0.0, 500.0),
+        ("ft", {"floor": 20, "ceiling": 10}, 6.096, 3.048),
+    ],
+)
+def test_margins_may_be_fixed(
+    tmp_path: Path,
+    unit: str,
+    margins: dict[str, float],
+    floor_m: float | None,
+    ceiling_m: float | None,
+) -> None:
+    """Both, either or none, in the unit of the rules (a foot is 0.3048 m); nothing is unused."""
+    read = read_rules(write(tmp_path, changed(SMALLEST, {"unit": unit, "margins": margins})))
+    assert read.unused == ()
+    for given, wanted in (
+        (read.fixed_floor_margin_m, floor_m),
+        (read.fixed_ceiling_margin_m, ceiling_m),
+    ):
+        assert given == (None if wanted is None else pytest.approx(wanted, abs=1e-12))
+
+
+@pytest.mark.parametrize("key", ["floor_k", "ceiling_k"])
+@pytest.mark.parametrize("k", [0, 1.645, 10])
+def test_how_many_sigma_arrives(tmp_path: Path, key: str, k: float) -> None:
+    """A bare number in any unit, kept as it is, used, and the other left to the program."""
+    changes = {"unit": "ft", "floor.value": 100, "ceiling.value": 400, "margins": {key: k}}
+    read = read_rules(write(tmp_path, changed(SMALLEST, changes)))
+    (other,) = {"floor_k", "ceiling_k"} - {key}
+    assert (getattr(read, key), getattr(read, other), read.unused) == (k, None, ())
 
 
 @pytest.mark.parametrize(
@@ -195,7 +233,22 @@ def test_measures(tmp_path: Path, key: str, word: str, attribute: str) -> None:
         (
             {"margins.floor_k": -1},
             "margins.floor_k: given -1, but it must be a number from 0 to 10; "
-            "write for the floor, for example floor_k = 2.33.",
+            "write sigma for the floor, for example floor_k = 2.33.",
+        ),
+        (
+            {"margins.floor": -0.1},
+            "margins.floor: given -0.1, but it must be a number from 0 to 500 m; "
+            "write the floor's margin, for example floor = 10.",
+        ),
+        (
+            {"margins.ceiling": math.inf},
+            "margins.ceiling: given inf, but it must be a number from 0 to 500 m; "
+            "write the ceiling's margin, for example ceiling = 5.",
+        ),
+        (
+            {"margins.floor_m": 7},
+            "margins.floor_m: given 7, but no such key is known here; "
+            "if floor_k is meant, write that; otherwise remove it.",
         ),
         (
             {"value": 30},
@@ -276,6 +329,13 @@ def test_an_empty_file_is_told_what_to_write(tmp_path: Path) -> None:
         ),
         ({"sea_level_ceiling_m": math.nan}, r"Rules\.sea_level_ceiling_m: given nan, but"),
         ({"based_on": "eu"}, r"Rules\.based_on: given 'eu', but it must be 'us-107', 'eu-open'"),
+        (
+            {"fixed_floor_margin_m": math.nan},
+            r"Rules\.fixed_floor_margin_m: given nan, but it must",
+        ),
+        ({"fixed_floor_margin_m": -1.0}, r"Rules\.fixed_floor_margin_m: given -1\.0, but it must"),
+        ({"fixed_ceiling_margin_m": 500.1}, r"Rules\.fixed_ceiling_margin_m: given 500\.1, but"),
+        ({"ceiling_k": 10.1}, r"Rules\.ceiling_k: given 10\.1, but it must be a number"),
         ({"floor_measure": "slant"}, r"Rules\.floor_measure: given 'slant', but it must be"),
         ({"unit": "yd"}, r"Rules\.unit: given 'yd', but it must be 'm' or 'ft'"),
         ({"require": ("weather",)}, r"Rules\.require: given \('weather',\), but it must be a li"),

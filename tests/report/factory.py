@@ -10,6 +10,9 @@ import numpy as np
 
 from terrain_guard.assessment import (
     Assessment,
+    BudgetPlace,
+    BudgetRow,
+    BudgetUsed,
     CanopyUsed,
     Extreme,
     Finding,
@@ -105,6 +108,7 @@ def samples() -> Samples:
         above_ground_m=np.array([0.0, 0.5, NAN, 1.9]),
         clearance_m=np.array([0.0, 0.5, NAN, 1.8]),
         floor_margin_m=np.full(4, 7.0),
+        ceiling_margin_m=np.full(4, 5.0),
         state=np.array(
             [
                 SEVERITY.index(State.WITHIN),
@@ -133,6 +137,70 @@ def route() -> Route:
     )
 
 
+def budget_row(name: str, what: str, floor_m: float, ceiling_m: float, **more: Any) -> BudgetRow:
+    """Return a row of a budget, its square worked out where it is random."""
+    blank = BudgetRow(
+        name=name, what=what, floor_m=floor_m, ceiling_m=ceiling_m, scope="",
+        squared_m2=floor_m**2 if what == "random" else None, is_assumed=False, source="", remedy="",
+    )  # fmt: skip
+    return replace(blank, **more)
+
+
+def budget_rows() -> tuple[BudgetRow, ...]:
+    """Return a budget that adds up in one's head: 0.6² + 0.8² = 1; 2·1 + 5 = 7; 1·1 + 4 = 5."""
+    return (
+        budget_row("elevation model", "random", 0.6, 0.6, scope="local", is_assumed=True,
+                   source="airborne lidar", remedy="a better elevation model"),
+        budget_row("pressure drift", "random", 0.8, 0.8, scope="whole flight",
+                   source="0.1 hPa", remedy="set the zero again shortly before"),
+        budget_row("sum of squares", "sum of squares", 1.0, 1.0),
+        budget_row("sigma", "sigma", 1.0, 1.0),
+        budget_row("k sigma", "k sigma", 2.0, 1.0, source="floor k = 2; ceiling k = 1"),
+        budget_row("clipped crest", "one-sided bound", 2.0, 0.0, scope="local",
+                   source="cells as stated", remedy="a model of smaller cells"),
+        budget_row("filled gully", "one-sided bound", 0.0, 1.0, scope="local",
+                   source="cells as stated", remedy="a model of smaller cells"),
+        budget_row("growth", "one-sided bound", 3.0, 0.0, scope="local",
+                   source="five years", remedy="a newer survey"),
+        budget_row("snow", "one-sided bound", 0.0, 0.0, scope="local", source="as stated"),
+        budget_row("launch offset", "one-sided bound", 0.0, 3.0, scope="whole flight",
+                   is_assumed=True, source="common practice, no source",
+                   remedy="state launch.offset_m"),
+        budget_row("sum of bounds", "sum of bounds", 5.0, 4.0),
+        budget_row("margin", "margin", 7.0, 5.0),
+    )  # fmt: skip
+
+
+def budget_place(side: str, leg: int, **changes: Any) -> BudgetPlace:
+    """Return a metre 80 m above the launch: 60 m above its ground (floor), or 90 m (ceiling)."""
+    is_floor = side == "floor"
+    along_m = 100.0 * leg + (12.0 if is_floor else 90.0)
+    place = BudgetPlace(
+        side=side, leg=leg, along_m=along_m, lat_deg=47.3 + along_m * 1e-5, lon_deg=-28.4,
+        launch_elevation_m=212.0, above_launch_m=80.0,
+        ground_elevation_m=232.0 if is_floor else 202.0,
+        above_ground_m=60.0 if is_floor else 90.0,
+        computed_m=55.0 if is_floor else 90.0, margin_m=7.0 if is_floor else 5.0,
+        assured_m=48.5 if is_floor else 95.0, limit_m=30.0 if is_floor else 120.0,
+        rows=budget_rows(), largest="growth" if is_floor else "launch offset",
+        better=("with heights from satellites with corrections: 7.0 → 3.5 m",) if is_floor else (),
+        flight_sigma_m=0.8, local_sigma_m=0.6,
+    )  # fmt: skip
+    return replace(place, **changes)
+
+
+def budget(**changes: Any) -> BudgetUsed:
+    """Return what margins of 7 m (floor) and 5 m (ceiling) are made of."""
+    floor, ceiling = budget_place("floor", 1), budget_place("ceiling", 2)
+    used = BudgetUsed(
+        words="airborne lidar, heights from barometer", floor_k=2.0, ceiling_k=1.0,
+        floor_is_fixed=False, ceiling_is_fixed=False, floor=floor, ceiling=ceiling,
+        places=(floor, ceiling), band_m=78.0, corridor_m=4.0,
+        floor_chance=0.0084, ceiling_chance=0.12,
+    )  # fmt: skip
+    return replace(used, **changes)
+
+
 def within(**changes: Any) -> Assessment:
     """Return an assessment without a finding."""
     whole = Assessment(
@@ -143,7 +211,8 @@ def within(**changes: Any) -> Assessment:
         assessed_m=300.0,
         floor_margin_m=7.0,
         ceiling_margin_m=5.0,
-        margin_source="flat margin",
+        margin_source="the error budget",
+        budget=budget(),
         launch=LaunchUsed(
             lat_deg=47.3,
             lon_deg=-28.4,

@@ -28,6 +28,7 @@ from terrain_guard.assessment import (
 from terrain_guard.plan.route import Launch, Place, Route, Waypoint
 from terrain_guard.plan.rules import Rules
 from terrain_guard.states import SEVERITY, State, worst
+from tests.report import factory
 
 Array = NDArray[np.float64]
 CURVE = "fly-by/mid-arc/linear/vertical/climb-first"
@@ -96,7 +97,8 @@ def flight(plan: Plan) -> tuple[Assessment, Limits]:
         above_launch_m=above_launch_m,
         ground_elevation_m=ground_m, surface_elevation_m=np.full(len(x), np.nan),
         above_ground_m=above_m, clearance_m=clearance_m,
-        floor_margin_m=np.full(len(x), FLOOR_MARGIN_M), state=state,
+        floor_margin_m=np.full(len(x), FLOOR_MARGIN_M),
+        ceiling_margin_m=np.full(len(x), CEILING_MARGIN_M), state=state,
     )  # fmt: skip
     return _assessment(plan, samples, limits, launch_m), limits
 
@@ -181,7 +183,8 @@ def _assessment(plan: Plan, samples: Samples, limits: Limits, launch_m: float) -
         ),
         rules=plan.rules, verdict=worst(states), length_m=float(samples.along_m[-1]),
         assessed_m=float(steps[~unknown].sum()), floor_margin_m=FLOOR_MARGIN_M,
-        ceiling_margin_m=CEILING_MARGIN_M, margin_source="flat margin, 2 m cells",
+        ceiling_margin_m=CEILING_MARGIN_M, margin_source="the error budget",
+        budget=factory.budget(),
         launch=LaunchUsed(
             lat_deg=47.3, lon_deg=-28.4, elevation_m=launch_m,
             elevation_source="elevation model" if plan.launch_known else "not known",

@@ -86,6 +86,52 @@ def test_not_assessed_is_null() -> None:
     assert list(_validator().iter_errors(written)) == []
 
 
+def test_the_budget_is_whole() -> None:
+    """Keys as agreed, places with every row; numbers unrounded, signs and squares kept."""
+    written = json.loads(assessment_json.text(factory.within()))["budget"]
+    keys = {"words", "floor_k", "ceiling_k", "floor_is_fixed", "ceiling_is_fixed", "band_m"}
+    keys |= {"corridor_m"}
+    assert set(written) == {*keys, "floor_chance", "ceiling_chance", "floor", "ceiling"}
+    assert (written["floor_k"], written["floor_chance"], written["band_m"]) == (2.0, 0.0084, 78.0)
+    place = written["floor"]
+    assert (place["leg"], place["along_m"], place["margin_m"]) == (1, 112.0, 7.0)
+    assert place["launch_elevation_m"] + place["above_launch_m"] == 292.0
+    assert place["rows"][0] == {
+        "name": "elevation model", "what": "random", "floor_m": 0.6, "ceiling_m": 0.6,
+        "squared_m2": 0.36, "scope": "local", "assumed": True, "source": "airborne lidar",
+        "remedy": "a better elevation model",
+    }  # fmt: skip
+    random = [one["squared_m2"] for one in place["rows"] if one["what"] == "random"]
+    assert sum(random) == pytest.approx(1.0)
+    assert len(place["rows"]) == len(factory.budget_rows())
+
+
+def test_an_unknown_budget_is_null() -> None:
+    """No place, no band, chances and rows that are not known: null, and still valid."""
+    rows = (factory.budget_row("snow", "one-sided bound", math.nan, 0.0),)
+    used = factory.budget(
+        floor=None, band_m=math.inf, floor_chance=math.nan,
+        ceiling=factory.budget_place("ceiling", 2, rows=rows, largest="", flight_sigma_m=math.nan),
+    )  # fmt: skip
+    whole = json.loads(assessment_json.text(factory.within(budget=used)), parse_constant=_refuse)
+    written = whole["budget"]
+    assert written["floor"] is written["band_m"] is written["floor_chance"] is None
+    assert written["ceiling"]["rows"][0]["floor_m"] is None
+    assert written["ceiling"]["flight_sigma_m"] is None
+    assert list(_validator().iter_errors(whole)) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("floor_chance", 1.5), ("band_m", "72"), ("floor", []), ("ceiling_is_fixed", None)],
+)
+def test_the_schema_refuses_a_wrong_budget(key: str, value: object) -> None:
+    """A chance above 1, text for a number, a list for a place, null for yes or no."""
+    written = assessment_json.as_dict(factory.within())
+    written["budget"][key] = value
+    assert list(_validator().iter_errors(written)) != []
+
+
 def test_numpy_numbers_are_plain() -> None:
     """NumPy scalars in an assessment reach the file as JSON numbers."""
     row = factory.leg(0, "launch", "gate")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -121,6 +122,40 @@ def test_the_floor_has_gaps_in_the_columns() -> None:
     assert np.isnan(y[x > assessment.length_m - 70.0]).all()
 
 
+@pytest.mark.parametrize("unit", ["m", "ft"])
+def test_the_band_is_the_flown_curve_with_margins(unit: str) -> None:
+    """In plot and strip it reaches from the floor's margin below to the ceiling's above."""
+    figure, scale = page("briefing", unit), FOOT_M if unit == "ft" else 1.0
+    for curve, band in (("flown", "band"), ("strip-flown", "strip-band")):
+        axes = axes_with(figure, curve)
+        drawn = next(one for one in axes.collections if one.get_gid() == band)
+        line = lines_by_gid(figure)[curve]
+        x, y = (np.asarray(values) for values in line.get_data())
+        at = (axes.get_xlim()[0] + axes.get_xlim()[1]) / 2 + 1.0
+        middle = float(np.interp(at, x, y)) * scale
+        inside = [
+            any(path.contains_point((at, (middle + away) / scale)) for path in drawn.get_paths())
+            for away in (-7.5, -6.5, 4.5, 5.5)  # margins of 7 m below and 5 m above
+        ]
+        assert inside == [False, True, True, False]
+    assert texts_by_gid(figure)["name-band"] == "with margins"
+
+
+def test_margins_that_vary_are_told_as_a_range() -> None:
+    """Beside the limits and below the plot, outward to tenths; columns count for no floor."""
+    assessment, limits = flown("within")
+    samples = assessment.samples
+    floor_m = np.where(samples.in_column, 50.0, 7.0)
+    floor_m[np.flatnonzero(~samples.in_column)[[0, -1]]] = 5.64, 8.66
+    ceiling_m = np.linspace(4.0, 6.0, len(samples.along_m))
+    changed = replace(samples, floor_margin_m=floor_m, ceiling_margin_m=ceiling_m)
+    figure = profile.figure(replace(assessment, samples=changed), limits)
+    written = texts_by_gid(figure)
+    assert written["name-ceiling"].endswith("120 m ceiling − margin 4.0–6.0 m")
+    assert written["name-floor"].endswith("30 m floor + margin 5.6–8.7 m")
+    assert "flown curve with margins, 5.6–50.0 m lower to 4.0–6.0 m higher" in written["gaps"]
+
+
 def test_the_word_stands_in_the_gap() -> None:
     """Each stretch not assessed carries the words, in the plot and in the list."""
     written = texts_by_gid(page("briefing"))
@@ -195,7 +230,8 @@ def test_every_page_carries_verdict_cautions_and_what_was_not_checked(name: str)
     assert cautions.VERDICT_WORDS[assessment.verdict] in written
     for caution in cautions.FIXED_CAUTIONS:
         assert caution in written
-    for part in ("Rule: Site rule", "30 m", "120 m", "flat margin", "Launch ground", "Terrain: "):
+    parts = ("Rule: Site rule", "30 m", "120 m", "Launch ground", "Terrain: ")
+    for part in (*parts, "Margins: floor at most 7.0 m (k = 2), ceiling at most 5.0 m (k = 1)"):
         assert part in written
     assert assessment.launch.elevation_source in written
     assert "safe" not in written.lower()

@@ -73,7 +73,7 @@ def test_the_page_says_how_the_models_fit() -> None:
     assert (
         "Differs: second ground less first, each less its own launch ground: -0.3 m (median), "
         "within 0.8 m of it for two thirds (16-84 %), +15.0 m at worst, at 140 m; known along "
-        "93.4 % of the route; margins over it floor 18, ceiling 7 m"
+        "93.4 % of the route; margins over it at most floor 18, ceiling 7 m"
     ) in said
     beside = " ".join(texts_by_gid(figure)["beside"].split())
     assert beside == cautions.BESIDE_WITH_SURFACE

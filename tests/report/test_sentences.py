@@ -37,11 +37,12 @@ def test_metres_are_the_check_s_own_words() -> None:
     [
         (
             factory.finding("floor", State.BREACH, 140, 160, worst_m=29.96),
-            "clearance 98.2 ft at worst, as computed; floor 98.43 ft, margin 22.97 ft",
+            "clearance 98.2 ft at worst, as computed; floor 98.43 ft, margin at most 23.0 ft",
         ),
         (
             factory.finding("ceiling", State.BREACH, 240, 260, worst_m=120.04),
-            "height above ground 393.9 ft at worst, as computed; ceiling 393.7 ft, margin 16.4 ft",
+            "height above ground 393.9 ft at worst, as computed; ceiling 393.7 ft, "
+            "margin at most 16.5 ft",
         ),
         (
             factory.finding("underground", State.BREACH, 140, 160, worst_m=-3.0),
@@ -57,7 +58,7 @@ def test_metres_are_the_check_s_own_words() -> None:
         ),
         (
             factory.finding("floor", State.BREACH, 140, 160, worst_m=math.nan),
-            "clearance not assessed at worst, as computed; floor 98.43 ft, margin 22.97 ft",
+            "clearance not assessed at worst, as computed; floor 98.43 ft, margin at most 23.0 ft",
         ),
     ],
 )

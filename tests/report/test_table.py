@@ -31,7 +31,9 @@ Terrain   valley_ground.tif: ground model, cells 2 x 2 m (area), EPSG:32626;
           read; sha256 of the cells used 0123456789ab
 Rule      Site rule: clearance at least 30 m, height above ground at most 120 m
           source: Operations manual 4.2
-Margins   floor 7 m, ceiling 5 m (flat margin)
+Margins   floor at most 7.0 m, k = 2 (nominally 97.7 % if errors were normal);
+          ceiling at most 5.0 m, k = 1 (nominally 84.1 % if errors were normal);
+          by the error budget: airborne lidar, heights from barometer
 Canopy    none: open ground (--canopy)
 Take-off  and landing, our own choice: within 25 m of the spot nothing may stand
           above a 1:1 cone on it, and the floor does not apply; further on, on
@@ -114,7 +116,8 @@ def test_breach_whole_text() -> None:
     """Heading, legs, findings and lists, from numbers that can be checked by eye."""
     text = _text(factory.breach())
     verdict = "".join(BREACH_HEAD.splitlines(keepends=True)[1:7])
-    assert text.startswith(BREACH_HEAD + "\n" + BREACH_LEGS + "\n" + BREACH_FINDINGS)
+    assert text.startswith(BREACH_HEAD + "\n" + BREACH_LEGS + "\nMARGINS, ")
+    assert "\n\n" + BREACH_FINDINGS in text
     assert text.endswith("\n" + verdict)
     assert text.count("RETURN, SIGHT AND LINK") == 2
 

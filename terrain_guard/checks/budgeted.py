@@ -1,0 +1,202 @@
+"""From route, rules and models to the margins along any curve: the budget, or fixed ones.
+
+Canopy stands among the bounds where it counts. A launch offset that is not stated may
+lift the whole flight: a bound for the ceiling.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from terrain_guard.checks.budget.budget import Budget, budget
+from terrain_guard.checks.budget.classes import (
+    GROWTH_M_PER_YEAR,
+    UNSTATED_SURVEY,
+    height_source,
+    terrain_class,
+)
+from terrain_guard.checks.budget.launch_spot import LaunchSpot, launch_spot
+from terrain_guard.checks.budget.places import Places, places_along
+from terrain_guard.checks.budget.setting import CEILING_K, FLOOR_K, Setting
+from terrain_guard.checks.budget.terms import Scope, Term, bound_term
+from terrain_guard.checks.extremes import covering_m, lowest_within
+from terrain_guard.checks.margins import Margins
+from terrain_guard.checks.models import Models
+from terrain_guard.checks.wanted import Wanted
+from terrain_guard.ground.card import first_day
+from terrain_guard.ground.model import Ground
+from terrain_guard.path.curve import Curve
+from terrain_guard.path.flight import Flight
+from terrain_guard.plan.route import Route
+from terrain_guard.plan.rules import Rules
+
+DAYS_A_YEAR = 365.25
+KEEPS_LINE_M = 1.0
+"""How far off its own line it flies on the straight. Common practice, no source."""
+MOST_SAMPLES = 500
+LARGEST_CHORD_M = 1.0
+UNSTATED_OFFSET_M = 2.0
+"""A deck, roof or case of unstated height to take off from. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Along:
+    """The margins along one curve, and the budget that they are made of."""
+
+    margins: Margins
+    budget: Budget
+    places: Places
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Budgeter:
+    """Makes margins over one ground; where the rules fix a margin, that goes before the budget."""
+
+    ground: Ground
+    setting: Setting
+    spot: LaunchSpot
+    rules: Rules
+    corridor_m: float
+    corridor_is_stated: bool
+    offset_is_stated: bool
+    canopy_source: str
+
+    @classmethod
+    def over(
+        cls, ground: Ground, *, route: Route, rules: Rules, models: Models, flight: Flight,
+        canopy_source: str, today: date,
+    ) -> Budgeter:  # fmt: skip
+        """Find out what the budget of a flight over one ground rests on."""
+        setting = _setting(ground, route, rules, models, today)
+        spot = launch_spot(
+            ground,
+            flight.frame,
+            flight.launch,
+            within_m=route.launch.spot_within_m,
+            registration_m=setting.model.registration.value,
+            cell_m=setting.cell_m,
+        )
+        return cls(
+            ground=ground, setting=setting, spot=spot, rules=rules,
+            corridor_m=corridor_m(route, setting),
+            corridor_is_stated=route.aircraft.off_line_m is not None,
+            offset_is_stated=route.launch.offset_m is not None, canopy_source=canopy_source,
+        )  # fmt: skip
+
+    @property
+    def words(self) -> str:
+        """What the margins rest on, in a few words."""
+        fixed = [
+            side
+            for side, value in (
+                ("floor", self.rules.fixed_floor_margin_m),
+                ("ceiling", self.rules.fixed_ceiling_margin_m),
+            )
+            if value is not None
+        ]
+        if len(fixed) == 2:
+            return "fixed by the rules"
+        also = f"; of the {fixed[0]} fixed by the rules" if fixed else ""
+        return f"at most, by the error budget: {self.setting.words}{also}"
+
+    def along(self, curve: Curve, wanted: Wanted) -> Along:
+        """Return the margins along a curve; `wanted` says which canopy counts on it."""
+        given = (*self._given(wanted), *self._corridor(curve))
+        places = places_along(self.ground, curve, self.spot, self.setting, given=given)
+        found = budget(self.setting, places)
+        fixed = self.rules.fixed_floor_margin_m, self.rules.fixed_ceiling_margin_m
+        floor = (
+            found.floor_margin_m
+            if fixed[0] is None
+            else np.full(places.count, fixed[0] + wanted.canopy_m)
+        )
+        ceiling = (
+            found.ceiling_margin_m
+            if fixed[1] is None
+            else np.full(places.count, fixed[1] + wanted.ceiling_canopy_m)
+        )
+        return Along(margins=Margins(floor_m=floor, ceiling_m=ceiling), budget=found, places=places)
+
+    def corridor_on_floor_m(self) -> float:
+        """Return how far beside its line the aircraft may be, where the floor is not fixed."""
+        return 0.0 if self.rules.fixed_floor_margin_m is not None else self.corridor_m
+
+    def _corridor(self, curve: Curve) -> Iterator[Term]:
+        """Yield how much lower ground lies beside the line: a bound for the ceiling."""
+        if self.rules.fixed_ceiling_margin_m is not None or not self.corridor_m:
+            return
+        row, column = self.ground.posts_at(curve.lon_deg, curve.lat_deg)
+        here, lowest = self.ground.elevation_at(row, column), np.full(row.shape, np.nan)
+        placed = np.flatnonzero(np.isfinite(row + column))
+        for pick in np.split(placed, np.arange(MOST_SAMPLES, placed.size, MOST_SAMPLES)):
+            if pick.size:
+                wide = covering_m(
+                    np.full(pick.size, self.corridor_m), np.full(pick.size, LARGEST_CHORD_M)
+                )
+                near = self.ground.around(row[pick], column[pick], reach_m=float(wide[0]) + 1.0)
+                lowest[pick] = lowest_within(near, row[pick], column[pick], wide)
+        yield bound_term(
+            "corridor", ceiling_m=np.fmax(here - lowest, 0.0),
+            source=f"lowest ground within {self.corridor_m:g} m beside the line",
+            assumed=not self.corridor_is_stated, remedy="satellites with corrections",
+        )  # fmt: skip
+
+    def _given(self, wanted: Wanted) -> Iterator[Term]:
+        if wanted.canopy_m or wanted.ceiling_canopy_m:
+            yield bound_term(
+                "canopy", floor_m=wanted.canopy_m, ceiling_m=wanted.ceiling_canopy_m,
+                source=self.canopy_source, assumed=self.canopy_source.startswith("assumed"),
+                remedy="give --surface, or declare it (--canopy, canopy_m in the card)",
+            )  # fmt: skip
+        if not self.offset_is_stated:
+            yield bound_term(
+                "launch offset", ceiling_m=UNSTATED_OFFSET_M, scope=Scope.FLIGHT, assumed=True,
+                source="a deck, roof or case to take off from; common practice, no source",
+                remedy="state launch.offset_m",
+            )  # fmt: skip
+
+
+def corridor_m(route: Route, setting: Setting) -> float:
+    """Return how far beside its line the aircraft may be: as stated, else by its class.
+
+    Two sigma of the place that its satellites tell, and how well it keeps its line.
+    """
+    stated = route.aircraft.off_line_m
+    return 2 * setting.source.navigation.value + KEEPS_LINE_M if stated is None else stated
+
+
+def _setting(ground: Ground, route: Route, rules: Rules, models: Models, today: date) -> Setting:
+    cell_m = max(one.coarsest_cell_m for one in (ground, models.surface) if one is not None)
+    launch = route.launch
+    stated = launch.elevation_m is not None
+    survey_m = launch.elevation_accuracy_m if stated else None
+    known = bool(np.isfinite(ground.elevation(launch.lon_deg, launch.lat_deg)[0]))
+    speed = max(waypoint.speed_m_per_s for waypoint in route.waypoints) + route.wind_m_per_s
+    return Setting(
+        terrain=terrain_class(cell_m),
+        source=height_source(route.aircraft.height_from),
+        cell_m=cell_m,
+        floor_k=FLOOR_K if rules.floor_k is None else rules.floor_k,
+        ceiling_k=CEILING_K if rules.ceiling_k is None else rules.ceiling_k,
+        sigma_m=ground.sigma_m,
+        survey_sigma_m=(survey_m or UNSTATED_SURVEY.value) if stated else None,
+        # A stated elevation replaces the model's, so that nothing of the two falls out.
+        launch_on_model=known and not stated,
+        temperature_c=route.conditions.temperature_c,
+        airspeed_m_per_s=speed,
+        age_years=_age_years(models, today),
+        growth_m_per_year=GROWTH_M_PER_YEAR.value,
+        snow_m=route.conditions.snow_m or 0.0,
+    )
+
+
+def _age_years(models: Models, today: date) -> float:
+    """Return how long trees have grown since the surface model; 0 where that is not known."""
+    surface = models.surface
+    if surface is None or surface.survey_date is None:
+        return 0.0
+    return max(0.0, (today - first_day(surface.survey_date)).days / DAYS_A_YEAR)
