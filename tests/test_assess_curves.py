@@ -141,20 +141,21 @@ CORNERED_AND_STEEP = [(-60.0, 0.0, 40.0), (-20.0, 0.0, 95.0), (20.0, 0.0, 95.0),
 
 
 def test_no_way_to_fly_the_legs_is_worse_than_all_unstated() -> None:
-    """Every kind of turn with every corner height, climb and way to meet too steep a leg."""
+    """Every kind of turn with every climb; corner heights and too steep legs by turns."""
     rules = scenes.rules(floor_m=10.0, ceiling_m=110.0)
     route = dataclasses.replace(
         route_of(CORNERED_AND_STEEP, 15.0, 1.5), after_last=AfterLast(go_to="here", then="wait")
     )
     with written(rough(5)) as ground:
         unstated = check(route, ground=ground, rules=rules, canopy_m=0.0)
-        for names in itertools.product(KINDS, CORNERS, MODELS, TOO_STEEP):
-            ways = dict(zip(("kind", "corner_height", "model", "too_steep"), names, strict=True))
-            if ways["corner_height"] == "straight" and ways["kind"] != "fly-by":
-                continue  # nothing is rounded, nothing cut
+        for (i, kind), (k, model) in itertools.product(enumerate(KINDS), enumerate(MODELS)):
+            ways = {
+                "kind": kind, "corner_height": CORNERS[k % 2], "model": model,
+                "too_steep": TOO_STEEP[(i + k // 2) % 2],
+            }  # fmt: skip
             one = stated(route, **ways, out="vertical", path="level")
             found = check(one, ground=ground, rules=rules, canopy_m=0.0)
-            assert_no_better(unstated, found, "/".join(names))
+            assert_no_better(unstated, found, "/".join(ways.values()))
 
 
 PLACE = st.integers(-6, 6).map(lambda n: 10.0 * n)
@@ -173,7 +174,7 @@ COMBINATION = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=6, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=4, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(
     st.integers(0, 2**32 - 1),
     POINTS,

@@ -347,3 +347,37 @@ def test_a_void_under_the_flight_never_passes(
     assert found.legs[1].state in bad
     assert found.verdict in bad
     assert found.assessed_m < found.length_m
+
+
+def in_a_file(folder: Path, points: Points, unit: str) -> Path:
+    """Write the flight as a route file in metres or feet (exactly 0.3048 m)."""
+    size = {"m": 1.0, "ft": 0.3048}[unit]
+    spots = [(*scenes.lat_lon(east, north), height / size) for east, north, height in points]
+    parts = [
+        f'title = "hand"\nheights = "launch"\nheight_unit = "{unit}"\n[launch]\n'
+        f"lat = {spots[0][0]!r}\nlon = {spots[0][1]!r}\n[turns]\nkind = 'stop'\n"
+        "[climb]\nmodel = 'linear'\ntoo_steep = 'slows'\nout = 'vertical'\n"
+        "[after_last]\ngo_to = 'here'\n"
+    ]
+    parts += [
+        f"[[waypoint]]\nlat = {lat!r}\nlon = {lon!r}\nheight = {height!r}\n"
+        for lat, lon, height in spots
+    ]
+    path = folder / f"{unit}.toml"
+    path.write_text("\n".join(parts), encoding="utf-8")
+    return path
+
+
+@few
+@given(seeds, legs)
+def test_feet_and_metres_are_one_flight(seed: int, points: Points) -> None:
+    """A route typed in feet has the extremes of the same route typed in metres."""
+    with written(rough(seed)) as ground, tempfile.TemporaryDirectory() as folder:
+        metres, feet = (
+            assess.check(
+                in_a_file(Path(folder), points, unit), ground=ground, rules=LOOSE, canopy_m=0.0
+            )
+            for unit in ("m", "ft")
+        )
+    assert table(feet) == pytest.approx(table(metres), abs=1e-6, nan_ok=True)
+    assert feet.verdict is metres.verdict

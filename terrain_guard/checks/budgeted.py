@@ -35,8 +35,6 @@ from terrain_guard.plan.route import Route
 from terrain_guard.plan.rules import Rules
 
 DAYS_A_YEAR = 365.25
-KEEPS_LINE_M = 1.0
-"""How far off its own line it flies on the straight. Common practice, no source."""
 MOST_SAMPLES = 500
 LARGEST_CHORD_M = 1.0
 UNSTATED_OFFSET_M = 2.0
@@ -61,7 +59,6 @@ class Budgeter:
     spot: LaunchSpot
     rules: Rules
     corridor_m: float
-    corridor_is_stated: bool
     offset_is_stated: bool
     canopy_source: str
 
@@ -82,8 +79,7 @@ class Budgeter:
         )
         return cls(
             ground=ground, setting=setting, spot=spot, rules=rules,
-            corridor_m=corridor_m(route, setting),
-            corridor_is_stated=route.aircraft.off_line_m is not None,
+            corridor_m=route.aircraft.off_line_m or 0.0,
             offset_is_stated=route.launch.offset_m is not None, canopy_source=canopy_source,
         )  # fmt: skip
 
@@ -142,7 +138,7 @@ class Budgeter:
         yield bound_term(
             "corridor", ceiling_m=np.fmax(here - lowest, 0.0),
             source=f"lowest ground within {self.corridor_m:g} m beside the line",
-            assumed=not self.corridor_is_stated, remedy="satellites with corrections",
+            remedy="satellites with corrections",
         )  # fmt: skip
 
     def _given(self, wanted: Wanted) -> Iterator[Term]:
@@ -158,15 +154,6 @@ class Budgeter:
                 source="a deck, roof or case to take off from; common practice, no source",
                 remedy="state launch.offset_m",
             )  # fmt: skip
-
-
-def corridor_m(route: Route, setting: Setting) -> float:
-    """Return how far beside its line the aircraft may be: as stated, else by its class.
-
-    Two sigma of the place that its satellites tell, and how well it keeps its line.
-    """
-    stated = route.aircraft.off_line_m
-    return 2 * setting.source.navigation.value + KEEPS_LINE_M if stated is None else stated
 
 
 def _setting(ground: Ground, route: Route, rules: Rules, models: Models, today: date) -> Setting:

@@ -142,7 +142,8 @@ def not_checked(
         "errors beyond those in the margins: a wrong setting, a fault, downdraught, air that "
         "changes fast",
         f"more than {corridor_m:g} m beside the line"
-        + ("" if corridor_m else " (margins fixed by the rules)"),
+        if corridor_m
+        else "sideways error: nothing beside the line (aircraft.off_line_m is not stated)",
         "camera, energy, obstacles, airspace",
     ]
     if route.way_home.height_m is None and route.after_last.go_to == "launch":

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from rasterio.transform import Affine
 
+from terrain_guard.checks import discs
 from tests.checks import scenes
 from tests.checks.scenes import Floats, Surface
 from tests.checks.straying import Samples
@@ -36,6 +37,48 @@ def plane(gradient: float, azimuth_deg: float = 90.0, level_m: float = 500.0) ->
 def cosine(gradient: float) -> float:
     """Return the cosine of the slope."""
     return 1 / math.hypot(1.0, gradient)
+
+
+# ------------------------------------------------------------ triangles, by force
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_triangles(seed: int) -> None:
+    """What is nearest, highest, and where a ball rests equals that of a net over both triangles.
+
+    The net is h fine: distances differ by its step at most; the ball, which may touch
+    where its side is steep, is held against the distance, R where it rests.
+    """
+    random = np.random.default_rng(seed)
+    share = np.stack(np.meshgrid(np.linspace(0, 1, 301), np.linspace(0, 1, 301))).reshape(2, -1)
+    for _ in range(25):
+        across, down = random.normal(size=(2, 2))
+        corner = random.normal(size=2) * 2
+        up = random.normal(size=4) * 10 ** random.uniform(-3, 0.5) + random.normal() * 2
+        flat = [corner, corner + across, corner + down, corner + across + down]
+        a, b, c, d = (np.append(p, z)[:, None] for p, z in zip(flat, up, strict=True))
+        net = np.where(  # a–b–d where the share across is the greater, else a–d–c
+            share[0] >= share[1],
+            a + share[0] * (b - a) + share[1] * (d - b),
+            a + share[0] * (d - c) + share[1] * (c - a),
+        )
+        step = max(float(np.linalg.norm(s - t)) for s, t in ((a, b), (a, c), (b, d), (c, d))) / 300
+        wide = random.uniform(0.01, 4.0, 1)
+        away = np.hypot(net[0], net[1])
+        distance = np.hypot(np.maximum(away - wide, 0.0), net[2]).min()
+        (found,), place = discs.nearest_on_quad(a, b, c, d, wide)
+        assert distance - step <= found <= distance + 1e-9
+        assert discs.distance(place, wide) == pytest.approx(found, abs=1e-9)
+        (highest,), _ = discs.highest_on_quad(a, b, c, d, wide)
+        assert highest >= net[2][away <= wide].max(initial=-np.inf) - 1e-9
+        assert highest <= net[2][away <= wide + step].max(initial=-np.inf) + step
+        radius = wide + random.uniform(0.5, 4.0)
+        (rests,), _ = discs.rest_on_quad(a, b, c, d, radius=radius, wide=wide)
+        if np.isfinite(rests):
+            beside = np.maximum(away - wide, 0.0)
+            assert np.hypot(beside, net[2] - rests).min() == pytest.approx(radius[0], abs=step)
+        else:
+            assert away.min() > radius + wide - step
 
 
 # ------------------------------------------------------------ planes

@@ -123,6 +123,20 @@ def test_extremes(real: Real, down: float, across: float, wide_m: float) -> None
     assert lowest == pytest.approx(-highest_by_force(real, place, wide_m, -1), abs=MILLIMETRE)
 
 
+def test_a_disc_of_no_radius_is_the_place_itself(real: Real) -> None:
+    """For w = 0 both are SciPy's ground: inside cells, on their edges and diagonals, on posts."""
+    random = np.random.default_rng(1)
+    row, column = random.uniform(40.0, 110.0, (2, 1500))
+    row[500:] = np.round(row[500:] * 16) / 16
+    column[500:1000] = np.round(column[500:1000] * 16) / 16
+    column[1000:] = np.floor(column[1000:]) + row[1000:] % 1.0
+    lon, lat = reference.lonlat_of(real.terrain, row, column)
+    samples = Samples.on(real.ground, lon, lat, 0.0, 0.0, reach_m=100.0)
+    expected = reference.scipy_ground_m(real.terrain, lon, lat)
+    for found in samples.extremes():
+        assert found == pytest.approx(expected, abs=MILLIMETRE)
+
+
 # ------------------------------------------------------------ the nearest
 
 
@@ -260,13 +274,13 @@ def test_a_wider_corridor_is_never_better(
     assert (least <= centre + MILLIMETRE).all()
     assert (least >= centre - wide - MILLIMETRE).all()
     assert (most >= centre - MILLIMETRE).all()
-    assert (most <= max(centre, 0.0) + wide + MILLIMETRE).all()
+    assert (most <= abs(centre) + wide + MILLIMETRE).all()
 
 
 @given(down=SHARE, across=SHARE, above_m=ANYWHERE_M, wide_m=WIDE_M, by_m=st.floats(0.0, 30.0))
 @settings(max_examples=20, deadline=None)
 def test_metre_for_metre_with_elevation(
-    real: Real, down: float, across: float, above_m: float, wide_m: float, by_m: float
+    real: Real, down: float, across: float, *, above_m: float, wide_m: float, by_m: float
 ) -> None:
     """A metre up or down is a metre of clearance at most, through the surface too."""
     place = real.place(down, across)

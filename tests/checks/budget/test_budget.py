@@ -131,6 +131,20 @@ def test_near_a_steep_face_a_shift_is_a_bound() -> None:
     assert over.floor_margin_m > under.floor_margin_m
 
 
+def test_a_face_between_the_eight_directions_is_steep_all_the_same() -> None:
+    """A plane of 62 % that falls between two of them is 58 % from post to post."""
+    found = budget(setting(GLOBAL, cell_m=30.0), places(plane=0.62, face=0.58))
+    assert sizes(found)["registration"] == 0.0
+    assert found.floor_bound_m[0] == pytest.approx(2.33 * 2.796 * 0.62, abs=1e-3)
+
+
+def test_at_a_steep_face_the_launchs_slope_is_in_the_bound() -> None:
+    """One shift of the model moves both."""
+    launch = replace(FLAT_LAUNCH, slope_east=0.3, slope_north=-0.4)
+    found = budget(setting(GLOBAL, cell_m=30.0), places(face=0.7, launch=launch))
+    assert found.floor_bound_m[0] == pytest.approx(2.33 * 2.796 * (0.7 + 0.5), abs=1e-3)
+
+
 def test_a_cliff_smeared_over_a_cell_is_covered() -> None:
     """A cliff of 100 m in a model of 30 m cells, its edge 10 m off the aircraft.
 

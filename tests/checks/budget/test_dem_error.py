@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain_guard.arrays import Floats
@@ -153,6 +153,7 @@ def test_an_exact_survey_without_nugget_and_bias() -> None:
     assert exact == pytest.approx(9.0 * (1 - rho**2), rel=1e-12)
 
 
+@settings(deadline=None)
 @given(
     away=st.floats(0, 1e5),
     sigma=st.floats(0, 100),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain_guard.checks.budget.launch_spot import LaunchSpot, launch_spot
@@ -94,7 +94,7 @@ def rough(tmp_path_factory: pytest.TempPathFactory) -> Ground:
     return Ground(grid(folder, hills(80, 80), cell_m=3.0, corner_m=(-120.0, 120.0)))
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None)
 @given(
     east=st.floats(-50, 50),
     north=st.floats(-50, 50),

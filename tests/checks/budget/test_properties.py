@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain_guard.checks.budget.budget import Budget, budget
@@ -61,6 +61,7 @@ def assert_no_less(worse: Budget, better: Budget) -> None:
     assert (worse.sigma_m >= 0).all()
 
 
+@settings(deadline=None)
 @given(state=STATE, source=st.sampled_from(sorted(HEIGHT_SOURCES)))
 def test_a_better_class_never_widens_a_margin(state: dict[str, float], source: str) -> None:
     """Down the ladder, at cells typical of each class."""
@@ -74,6 +75,7 @@ def test_a_better_class_never_widens_a_margin(state: dict[str, float], source: s
         assert_no_less(worse, better)
 
 
+@settings(deadline=None)
 @given(
     state=STATE,
     first=st.sampled_from(sorted(TERRAIN_CLASSES)),
@@ -96,6 +98,7 @@ def test_what_is_said_to_shrink_it_never_widens_it(
     assert_no_less(found, shrunk(found, at, terrain=TERRAIN_CLASSES[second]).after)
 
 
+@settings(deadline=None)
 @given(
     state=STATE,
     name=st.sampled_from(["crest", "gully", "face", "peak", "lower_m", "higher_m"]),
@@ -108,6 +111,7 @@ def test_monotone_in_every_bound(state: dict[str, float], name: str, more: float
     assert_no_less(budget(rests, place_of(worse)), budget(rests, place_of(state)))
 
 
+@settings(deadline=None)
 @given(state=STATE, steeper=st.floats(1, 4))
 def test_monotone_in_the_slope(state: dict[str, float], steeper: float) -> None:
     """From a gentle slope over 60 % and on: where a shift turns into a bound nothing is gained."""
@@ -117,6 +121,7 @@ def test_monotone_in_the_slope(state: dict[str, float], steeper: float) -> None:
     assert_no_less(budget(rests, place_of(steep)), budget(rests, place_of(gentle)))
 
 
+@settings(deadline=None)
 @given(
     state=STATE,
     field=st.sampled_from(
@@ -141,6 +146,7 @@ def test_monotone_in_every_setting(
     assert_no_less(worse, better)
 
 
+@settings(deadline=None)
 @given(state=STATE, name=st.sampled_from(MAY_BE_STATED), low=SIZES, more=SIZES)
 def test_monotone_in_every_stated_sigma(
     state: dict[str, float], name: str, low: float, more: float
@@ -154,6 +160,7 @@ def test_monotone_in_every_stated_sigma(
     assert_no_less(worse, better)
 
 
+@settings(deadline=None)
 @given(state=STATE, floor=SIZES, ceiling=SIZES, sigma=SIZES)
 def test_whatever_is_added_widens(
     state: dict[str, float], floor: float, ceiling: float, sigma: float
@@ -172,6 +179,7 @@ def test_whatever_is_added_widens(
         assert gusty.summed_m(side) <= plain.summed_m(side) + k * sigma + 1e-9
 
 
+@settings(deadline=None)
 @given(state=STATE)
 def test_margins_hold_their_parts(state: dict[str, float]) -> None:
     """Never below the least, never below any single bound, never below k times any sigma."""
@@ -186,6 +194,7 @@ def test_margins_hold_their_parts(state: dict[str, float]) -> None:
         assert found.floor_margin_m[0] >= 2.33 * term.floor_m[0] - 1e-9
 
 
+@settings(deadline=None)
 @given(state=STATE, turn=st.floats(0, 6.3))
 def test_turning_the_whole_scene_changes_nothing(state: dict[str, float], turn: float) -> None:
     """Slopes and places turned about the launch."""

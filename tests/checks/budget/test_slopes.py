@@ -176,6 +176,18 @@ def test_real_canyon_walls_are_steep(sierra30: Path) -> None:
     assert found.is_steep[0]
 
 
+def test_posts_read_from_a_model_lie_where_they_do(tmp_path: Path) -> None:
+    """Rough ground read through the model, against the same posts put together by hand."""
+    z = hills(40, 40, seed=8)
+    ground = Ground(grid(tmp_path, z, cell_m=10.0, corner_m=(-200.0, 200.0)))
+    row, column = np.random.default_rng(5).uniform(8, 30, (2, 200))
+    found = slopes(ground, row, column, registration_m=4.0, cell_m=10.0)
+    by_hand = slopes_of(near(z, row, column, cell_m=10.0), reach_m=2 * 4.0 + 10.0)
+    for name in ("east", "north", "crest", "gully", "face", "peak", "pit"):
+        values = getattr(found, name)
+        assert values == pytest.approx(getattr(by_hand, name), rel=1e-4, abs=1e-3), name
+
+
 # ---------------------------------------------------------------- what is not known
 
 
