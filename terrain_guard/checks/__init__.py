@@ -2,7 +2,8 @@
 
 In reading order:
 
-* the nearest ground: `triangles`, `search`, `quarters`, `clearance`;
+* the nearest ground: `triangles`, `search`, `quarters`, `clearance`; in a corridor:
+  `discs`, `extremes`, `corridor`;
 * limiting surfaces, take-off and landing: `limits`, `column`;
 * the models given, and trees that none shows: `models`, `canopy`, `surveys`,
   `beneath`, `launching`, `views`;

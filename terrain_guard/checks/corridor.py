@@ -36,10 +36,8 @@ metre at 120 m with w = 5 m; between two walls by up to w sin(slope) more.
 * The square of the distance by `farthest_to`, |Pq|² + 2 w ρ + w², lies on the chord below
   the parabola d² t² + … through its ends, for ρ is convex. So `between.at_most` holds
   with these for all four distances to the feet of the ends.
-* Above the highest and above the lowest, discs between lie in somewhat larger ones at the
-  ends: `extremes.covering_m`.
-
-Where w differs, the greater at both ends is on the safe side.
+* Discs between lie in somewhat larger ones at the ends (`extremes.covering_m`), and so do
+  their highest and lowest. Where w differs, the greater at both ends is on the safe side.
 """
 
 from __future__ import annotations
@@ -128,18 +126,19 @@ def nearest_within(
     start = _straight_down(elevation_m, above_highest_m)
     limit = np.full(row.shape, reach_m) if enough_m is None else np.fmin(enough_m, reach_m)
     if seed is not None:
-        start = _nearer(start, samples.to(seed))
+        known = samples.to(seed)
+        start = _chosen(known.clearance_m < start.clearance_m, known, start)
     elif row.size > 4 * SEED_EVERY:
         few = np.append(np.arange(0, row.size - 1, SEED_EVERY), row.size - 1)
         found = _search(samples.take(few), start.take(few), limit[few])
         place = np.searchsorted(few, np.arange(row.size))
         for step in (place, np.maximum(place - 1, 0)):
-            start = _nearer(start, samples.to(found.take(step)))
+            known = samples.to(found.take(step))
+            start = _chosen(known.clearance_m < start.clearance_m, known, start)
     foot = _search(samples, start, limit)
-    touching = np.flatnonzero(above_highest_m < 0)
-    if touching.size:
-        in_ground = _in_ground(samples.take(touching), above_highest_m[touching], reach_m)
-        foot.clearance_m[touching] = in_ground
+    under = np.flatnonzero(above_highest_m < 0)
+    if under.size:
+        foot.clearance_m[under] = _in_ground(samples.take(under), above_highest_m[under], reach_m)
     return foot
 
 
@@ -152,10 +151,6 @@ def _straight_down(elevation_m: Floats, above_highest_m: Floats) -> Foot:
         column=nowhere,
         elevation_m=elevation_m - above_highest_m,
     )
-
-
-def _nearer(one: Foot, other: Foot) -> Foot:
-    return _chosen(other.clearance_m < one.clearance_m, other, one)
 
 
 def _chosen(which: Bools, one: Foot, other: Foot) -> Foot:

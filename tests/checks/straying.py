@@ -7,15 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain_guard.arrays import Floats
 from terrain_guard.checks import clearance, corridor, extremes, limits
 from terrain_guard.checks.clearance import Foot
 from terrain_guard.ground.model import Ground
 from terrain_guard.ground.patches import Patches
 from tests.checks import scenes
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)

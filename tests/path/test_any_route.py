@@ -103,6 +103,8 @@ ODD: dict[str, list[tuple[float, float, float]]] = {
     "nothing but one point": [(*P, 50)] * 5,
     "a millimetre apart": [(*P, 50), (0.001, 0.0, 50), (*Q, 50)],
     "a micrometre apart": [(*P, 50), (1e-6, 0.0, 50), (*Q, 50)],
+    "back to a hair's breadth, and up": [(*P, 50), (0, 11.5, 50), (*P, 50), (1.2e-7, 0.0, 90)],
+    "back to a micrometre, and down": [(*P, 50), (0, 11.5, 90), (*P, 90), (1.1e-6, 0.0, 50)],
     "there and back": [(*P, 50), (*Q, 50), (*P, 50)],
     "there and back, nearly": [(*P, 50), (100, 0, 50), (0, 15, 50)],
     "there and back at other heights": [(*P, 50), (*Q, 90), (*P, 30), (*Q, 50)],

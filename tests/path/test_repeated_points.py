@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from terrain_guard.path.flight import Flight, fly
+from terrain_guard.path.stands import settled
 from tests.path.routes import nearest_m, route, waypoint
 
 AHEAD_M = 20.0
@@ -32,6 +33,12 @@ def flown(
         turns={"kind": kind, "turn_anticipation_m": AHEAD_M, "corner_height": corner_height},
     )
     return fly(plan, [w.height_m for w in plan.waypoints], spot_ground_m=0.0, step_m=1.0)
+
+
+def test_places_a_millimetre_apart_are_one() -> None:
+    """Each that near to the one before is put there, and the next is measured from there."""
+    points = [(0.0, 0.0), (0.0009, 0.0), (0.0018, 0.0), (0.0, 0.0), (5.0, 5.0)]
+    assert settled(points) == [(0.0, 0.0), (0.0, 0.0), (0.0018, 0.0), (0.0, 0.0), (5.0, 5.0)]
 
 
 def nearest_to_corner_m(flight: Flight) -> float:

@@ -73,7 +73,8 @@ def test_centripetal_knots() -> None:
 # ------------------------------------------------------------ pieces
 
 BENT = Cubic((0.0, 0.0), (100.0, 0.0), ((150.0, 90.0), (120.0, -60.0)))
-INFLECTED = Cubic((0.0, 0.0), (3000.0, 0.0), ((6000.0, 4000.0), (6000.0, 4000.0)))
+INFLECTED = Cubic((0.0, 0.0), (3000.0, 0.0), ((3000.0, 4000.0), (3000.0, 2737.0)))
+"""An S whose inflection lies in the middle of a chord: at u = (4 a + 2 b) / (6 a + 6 b) = 17/32."""
 
 
 @pytest.mark.parametrize("cubic", [BENT, INFLECTED])
