@@ -37,18 +37,18 @@ def _lowest_allowed_m(worst: Worst) -> tuple[float, float]:
 
     And how much more it has to be for any place of the corridor.
     """
+    nominal = _lowest_m(worst, 0.0)
+    corridor_m = worst.wanted.corridor_m
+    return nominal, _lowest_m(worst, corridor_m) - nominal if corridor_m else 0.0
+
+
+def _lowest_m(worst: Worst, corridor_m: float) -> float:
     wanted = worst.wanted
-    nominal, wide = (
-        max(
-            (
-                _limit_m(model, worst, wanted.floor_m, corridor_m, straight=wanted.vertical_floor)
-                for model in worst.beneath.models.values()
-            ),
-            key=lambda limit_m: -np.inf if np.isnan(limit_m) else limit_m,
-        )
-        for corridor_m in (0.0, wanted.corridor_m)
+    limits = (
+        _limit_m(model, worst, wanted.floor_m, corridor_m, straight=wanted.vertical_floor)
+        for model in worst.beneath.models.values()
     )
-    return nominal, wide - nominal
+    return max(limits, key=lambda limit_m: -np.inf if np.isnan(limit_m) else limit_m)
 
 
 def _highest_allowed_m(worst: Worst) -> float:

@@ -62,8 +62,7 @@ def _over(curve: Curve, away_m: Floats, at_m: Floats, pick: np.ufunc) -> Floats:
     over = np.interp(at_m, away_m, heights)
     for end in (0.0, float(at_m[-1])):  # where it goes straight up or down
         there = np.abs(away_m - end) < SAME_PLACE_M
-        if there.any():
-            over[np.abs(at_m - end) < SAME_PLACE_M] = pick.reduce(heights[there])
+        over[np.abs(at_m - end) < SAME_PLACE_M] = pick.reduce(heights[there])
     return over
 
 

@@ -94,6 +94,7 @@ def test_out_is_leg_nought() -> None:
     assert all((curve.leg == 0).all() for curve in flight.out)
     assert all((curve.leg == 1).all() for curve in flight.legs)
     assert all((curve.leg == 2).all() for curve in flight.home)
+    assert [section[0].legs for section in flight.sections] == [[0], [1], [2]]
 
 
 # ------------------------------------------------------------ home
