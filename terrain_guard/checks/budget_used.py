@@ -15,7 +15,7 @@ from terrain_guard.arrays import Bools, Floats
 from terrain_guard.assessment import BudgetPlace, BudgetRow, BudgetUsed
 from terrain_guard.checks.budget.budget import SIDES
 from terrain_guard.checks.budget.classes import LADDER, RTK
-from terrain_guard.checks.budget.explain import explain, shrunk
+from terrain_guard.checks.budget.explain import Shrunk, explain, shrunk
 from terrain_guard.checks.budget.terms import Bucket
 from terrain_guard.checks.budget.whole_flight import (
     CEILING_CHANCE,
@@ -127,15 +127,19 @@ def _places(one: Judged, ruler: Ruler) -> Iterator[BudgetPlace]:
         "floor": np.where(samples.judged, lowered - one.wanted.floor_m, np.nan),
         "ceiling": samples.ceiling_m - raised,
     }
+    better = tuple(_better(one.along))
     for leg in one.curve.legs:
         for side, room in rooms.items():
             use = np.flatnonzero((samples.leg == leg) & np.isfinite(room))
             if use.size:
                 k = int(use[np.argmin(room[use])])
-                yield _place(one, samples, ruler, side, k)
+                said = tuple(w.sentence(k, side) for w in better if w.gain_m(side)[k] > GAIN_M)
+                yield _place(one, samples, ruler, side=side, k=k, better=said)
 
 
-def _place(one: Judged, samples: _Samples, ruler: Ruler, side: str, k: int) -> BudgetPlace:
+def _place(
+    one: Judged, samples: _Samples, ruler: Ruler, *, side: str, k: int, better: tuple[str, ...]
+) -> BudgetPlace:
     points, along, i = one.points, one.along, int(samples.index[k])
     is_floor, leg = side == "floor", int(samples.leg[k])
     margin = float((points.floor_margin_m if is_floor else points.ceiling_margin_m)[i])
@@ -165,7 +169,7 @@ def _place(one: Judged, samples: _Samples, ruler: Ruler, side: str, k: int) -> B
             for row in explain(budget, k)
         ),
         largest=_largest(along, side, k),
-        better=tuple(_better(along, side, k)),
+        better=better,
         flight_sigma_m=float(budget.flight_sigma_m[k]),
         local_sigma_m=float(budget.local_sigma_m[k]),
     )  # fmt: skip
@@ -185,18 +189,15 @@ def _largest(along: Along, side: str, k: int) -> str:
     return max(sizes, key=lambda name: np.nan_to_num(sizes[name]), default="")
 
 
-def _better(along: Along, side: str, k: int) -> Iterator[str]:
-    """Yield what a better model and a better height source would make of the margin."""
+def _better(along: Along) -> Iterator[Shrunk]:
+    """Yield what a better model and a better height source would make of the margins."""
     budget, places = along.budget, along.places
     setting = budget.setting
     finer = [one for one in LADDER if one.cell_up_to_m < setting.terrain.cell_up_to_m]
-    ways = [shrunk(budget, places, terrain=one) for one in finer[:1]]
+    yield from (shrunk(budget, places, terrain=one) for one in finer[:1])
     if setting.source.name != RTK.name:
-        ways.append(shrunk(budget, places, source=RTK))
-        ways += [shrunk(budget, places, terrain=one, source=RTK) for one in finer[:1]]
-    for way in ways:
-        if way.gain_m(side)[k] > GAIN_M:
-            yield way.sentence(k, side)
+        yield shrunk(budget, places, source=RTK)
+        yield from (shrunk(budget, places, terrain=one, source=RTK) for one in finer[:1])
 
 
 def _band_m(one: Judged) -> float:
