@@ -7,11 +7,16 @@ from pathlib import Path
 import matplotlib.cbook
 import numpy as np
 import pytest
+from hypothesis import settings
 from rasterio.transform import Affine
 
 from tests.rasters import write_raster
 
 DATA = Path(__file__).parent / "data"
+
+# How fast a machine is says nothing about what is right.
+settings.register_profile("without a clock", deadline=None)
+settings.load_profile("without a clock")
 
 
 @pytest.fixture(scope="session")
