@@ -17,6 +17,7 @@ from terrain_guard.checks.sea_level import counts_from_sea_level
 from terrain_guard.checks.surveys import tied_surface
 from terrain_guard.checks.wanted import Column, Wanted
 from terrain_guard.errors import RefusedTerrain
+from terrain_guard.path.beside import is_slanting
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight
 from terrain_guard.plan.route import Route
@@ -139,7 +140,7 @@ class Viewer:
         """
         last, spot, wanted = len(self.route.waypoints), self.flight.spot, view.wanted
         to_land = spot.lands and spot.height_m is None  # not to a waypoint at its own height
-        if curve.legs == [last] and curve.words[-1] == "slanting" and to_land:
+        if curve.legs == [last] and is_slanting(curve) and to_land:
             wanted = replace(wanted, eased=wanted.eased | {last})
         if self.canopy.floor_everywhere or not wanted.eased.issuperset(curve.legs):
             return wanted

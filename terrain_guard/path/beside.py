@@ -16,6 +16,7 @@ from dataclasses import replace
 import numpy as np
 
 from terrain_guard.arrays import Floats
+from terrain_guard.path.climbs import SHORT
 from terrain_guard.path.curve import Curve
 
 SAME_M = 1e-9
@@ -50,6 +51,11 @@ def deciding(curves: Sequence[Curve], *, eased: Callable[[Curve], bool]) -> tupl
         if k > 0
     )
     return (curves[0], *others)
+
+
+def is_slanting(curve: Curve) -> bool:
+    """Return whether a way home slants down to the spot."""
+    return curve.words[-1].removesuffix(SHORT) == "slanting"
 
 
 def _away_m(curve: Curve) -> Floats:

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from terrain_guard.path.altimeter import AS_TYPED, Altimeter
-from terrain_guard.path.beside import deciding
+from terrain_guard.path.beside import deciding, is_slanting
 from terrain_guard.path.climbs import SHORT
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.drawing import Drawing
@@ -98,7 +98,7 @@ def fly(
         step_m=step_m, frame=frame, altimeter=altimeter,
     )  # fmt: skip
     spot = _spot(route, home, pen, spot_ground_m)
-    ways_home, ways_out = pen.ways_home(spot), pen.ways_out()
+    ways_home, ways_out = pen.ways_home(spot), pen.ways_out(launch)
     legs = _Legs(route=route, pen=pen, ends=(ways_out[0], ways_home[0]))
     base = legs.reference_words
     out = [pen.climb_out(launch, way, (*base, way, ways_home[0])) for way in ways_out]
@@ -107,7 +107,7 @@ def fly(
         frame=frame,
         out=deciding(out, eased=lambda _: True),
         legs=legs.drawn(max(cut_spacing_m, CUT_SPACING_M)),
-        home=deciding(back, eased=lambda curve: curve.words[-1] == "slanting"),
+        home=deciding(back, eased=is_slanting),
         spot=spot,
         launch=launch,
         tracks=legs.tracks,

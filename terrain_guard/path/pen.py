@@ -6,18 +6,25 @@ Points and heights are in the local frame; a section is drawn in one way at a ti
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from terrain_guard.path.altimeter import AS_TYPED, Altimeter
+from terrain_guard.path.climbs import SHORT
 from terrain_guard.path.curve import Curve, Pace, join, straight
 from terrain_guard.path.frame import LocalFrame
 from terrain_guard.path.pieces import Point
 from terrain_guard.plan.route import Route, Waypoint
 
+Stops = list[tuple[Point, float]]
+"""Places with heights, joined by straight lines."""
+SAME_HEIGHT_M = 1e-6
 TAKE_OFF_HEIGHT_M = 10.0
 WAYS_OUT = ("vertical", "step", "slanting")
+SLANTS = ("step", "slanting")
+"""Ways that climb or descend all along a line and stop at its end, where height is made good."""
 WAYS_HOME = ("climb-first", "climb-on-the-way", "slanting", "level")
 
 
@@ -49,29 +56,47 @@ class Pen:
 
     # -- out --------------------------------------------------------------------
 
-    def ways_out(self) -> tuple[str, ...]:
+    def ways_out(self, launch: Point) -> tuple[str, ...]:
         """Return the climb-outs in play, the reference first."""
-        stated = self.route.climb.out
-        return WAYS_OUT if stated == "unstated" else (stated,)
+        stated, pace = self.route.climb.out, self.pace(self.route.waypoints[0])
+        ways = WAYS_OUT if stated == "unstated" else (stated,)
+        return self._as_the_rates_allow({way: self._out_stops(launch, way) for way in ways}, pace)
 
     def climb_out(self, launch: Point, way: str, words: tuple[str, ...]) -> Curve:
         """Draw the way from launch to the first waypoint."""
+        pace = self.pace(self.route.waypoints[0])
+        stops = self._out_stops(launch, way.removesuffix(SHORT))
+        if way.endswith(SHORT):
+            stops = _fallen_short(stops, pace)
+        return self._chain(stops, leg=0, pace=pace, words=words)
+
+    def _as_the_rates_allow(self, lines: dict[str, Stops], pace: Pace) -> tuple[str, ...]:
+        """Return ways of given stops; slanting ones too steep for the rates may fall short."""
+        said = self.route.climb.too_steep
+        short = [
+            way
+            for way, stops in lines.items()
+            if way in SLANTS and _fallen_short(stops, pace) != stops
+        ]
+        if said == "falls-short":
+            return tuple(way + SHORT if way in short else way for way in lines)
+        return (*lines, *(way + SHORT for way in short if said == "unstated"))
+
+    def _out_stops(self, launch: Point, way: str) -> Stops:
         first, height = self.points[0], self.heights[0]
         zero, low = self.altimeter.zero_m, self.route.climb.take_off_height_m
         low = self.altimeter.flown_m(TAKE_OFF_HEIGHT_M if low is None else low)
         if way == "vertical":
             # Below launch level there is nothing to climb to: go over at take-off height.
             top = height if not height <= zero else low
-            stops = [(launch, zero), (launch, top), (first, top), (first, height)]
-        elif way == "step":
-            stops = [(launch, zero), (launch, low), (first, height)]
-        else:
-            stops = [(launch, zero), (first, height)]
-        return self._chain(stops, leg=0, pace=self.pace(self.route.waypoints[0]), words=words)
+            return [(launch, zero), (launch, top), (first, top), (first, height)]
+        if way == "step":
+            return [(launch, zero), (launch, low), (first, height)]
+        return [(launch, zero), (first, height)]
 
     def _chain(
         self,
-        stops: list[tuple[Point, float]],
+        stops: Stops,
         *,
         leg: int,
         pace: Pace,
@@ -96,35 +121,34 @@ class Pen:
         if spot.place == self.points[-1] and spot.height_m is not None:
             return ("here",)
         if stated != "unstated":
-            return (stated,)
-        if spot.height_m is not None:
-            ways: tuple[str, ...] = ("climb-first", "slanting", "level")
+            ways: tuple[str, ...] = (stated,)
+        elif spot.height_m is not None:
+            ways = ("climb-first", "slanting", "level")
         else:
             ways = WAYS_HOME if height is not None else ("level", "slanting")
-        lines = {way: self._home_stops(spot, way) for way in ways}
-        return tuple(
-            way for k, way in enumerate(ways) if lines[way] not in [lines[w] for w in ways[:k]]
-        )
+        lines: dict[str, Stops] = {}
+        for way in ways:
+            stops = self._home_stops(spot, way)
+            if stops not in lines.values():
+                lines[way] = stops
+        return self._as_the_rates_allow(lines, self.pace(self.route.waypoints[-1]))
 
     def way_home(self, spot: Spot, way: str, words: tuple[str, ...]) -> Curve:
         """Draw what follows the last waypoint."""
         last = self.route.waypoints[-1]
-        return self._chain(
-            self._home_stops(spot, way),
-            leg=len(self.points),
-            pace=self.pace(last),
-            words=words,
-            wait_s=last.wait_s,
-        )
+        pace, stops = self.pace(last), self._home_stops(spot, way.removesuffix(SHORT))
+        if way.endswith(SHORT):
+            stops = _fallen_short(stops, pace)
+        return self._chain(stops, leg=len(self.points), pace=pace, words=words, wait_s=last.wait_s)
 
-    def _home_stops(self, spot: Spot, way: str) -> list[tuple[Point, float]]:
+    def _home_stops(self, spot: Spot, way: str) -> Stops:
         height = self.heights[-1]
         stops = [(self.points[-1], height), *self._over(spot, way, height)]
         if spot.lands:
             stops.append((spot.place, spot.ground_m))
         return [a for a, b in itertools.pairwise([*stops, None]) if a is not None and a != b]
 
-    def _over(self, spot: Spot, way: str, height: float) -> list[tuple[Point, float]]:
+    def _over(self, spot: Spot, way: str, height: float) -> Stops:
         """Return the stops from above the last waypoint to above (or on) the spot."""
         start, place = self.points[-1], spot.place
         if way == "here":
@@ -142,7 +166,7 @@ class Pen:
             return [(place, height), *own_height]
         return [*self._climbing(place, height, goal), *own_height]
 
-    def _climbing(self, place: Point, height: float, goal: float) -> list[tuple[Point, float]]:
+    def _climbing(self, place: Point, height: float, goal: float) -> Stops:
         """Return the stops of a climb on the way; it may arrive before it reaches its goal."""
         start = self.points[-1]
         stated = self.route.way_home.gradient
@@ -155,3 +179,16 @@ class Pen:
             return [(place, height + slope * far)]
         east, north = (a + run / far * (b - a) for a, b in zip(start, place, strict=True))
         return [((east, north), goal), (place, goal)]
+
+
+def _fallen_short(stops: Stops, pace: Pace) -> Stops:
+    """Return the stops as the rates allow: what a slant does not reach is made good at its end."""
+    out = stops[:1]
+    for (start, low), (stop, high) in itertools.pairwise(stops):
+        far, rise = math.dist(start, stop), high - low
+        rate = pace.up_m_per_s if rise > 0 else pace.down_m_per_s
+        reach = rate * far / pace.speed_m_per_s
+        if far > 0 and abs(rise) > reach + SAME_HEIGHT_M:
+            out.append((stop, low + math.copysign(reach, rise)))
+        out.append((stop, high))
+    return out

@@ -87,7 +87,9 @@ def _floor(finding: Finding, assessment: Assessment, unit: str) -> str:
 def _canopy_counts(finding: Finding, assessment: Assessment) -> bool:
     """Return whether the floor's margin holds a canopy on the leg and curve of a finding."""
     canopy = assessment.canopy
-    slants_home = finding.leg == len(assessment.legs) - 1 and "slanting" in finding.curve.split("/")
+    home = finding.curve.split("/")[4:5]  # turn, corner, climb, way out, way home
+    slants = bool(home) and home[0].startswith("slanting")
+    slants_home = finding.leg == len(assessment.legs) - 1 and slants
     outside = canopy.floor_everywhere or not (finding.leg == 0 or slants_home)
     return canopy.floor_m > 0 and outside
 

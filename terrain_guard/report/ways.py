@@ -94,6 +94,6 @@ def _matters(k: int, words: Sequence[str]) -> bool:
 
 
 def _said(k: int, words: Sequence[str]) -> str:
-    if k == 2 and words[2].endswith("-short"):
-        return f"{CLIMBS[words[2].removesuffix('-short')]}, {SHORT}"
-    return (TURNS, CORNERS, CLIMBS, OUT, HOME)[k].get(words[k], words[k])
+    base = words[k].removesuffix("-short")
+    said = (TURNS, CORNERS, CLIMBS, OUT, HOME)[k].get(base, base)
+    return said if base == words[k] else f"{said}, {SHORT}"

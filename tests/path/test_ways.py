@@ -282,7 +282,8 @@ def test_names_are_whole() -> None:
     assert turns == {"fly-by", "fly-over", "smooth", "stop", "cut-corner"}
     assert corners == {"mid-arc", "straight"}
     assert climbs == {"linear", "early", "late", "smooth"}
-    assert out == {"vertical", "step", "slanting"}
+    # 54 m away it is 43 m up at most by then: too steep for either slant.
+    assert out == {"vertical", "step", "slanting", "step-short", "slanting-short"}
     assert home == {"level", "slanting"}
     assert {section[0].name for section in flight.sections} == {flight.names[0]}
     assert flight.names[0] == "fly-by/mid-arc/linear/vertical/level"
@@ -305,3 +306,51 @@ def test_too_steep_legs_have_more_names() -> None:
     assert climbs == {
         "slows": slows, "falls-short": short | {"smooth"}, "unstated": slows | short,
     }  # fmt: skip
+
+
+# ------------------------------------------------------------ slants too steep for the rates
+# First waypoint 50 m east, 80 m up: 10 s at 5 m/s, in which it climbs 40 m at 4 m/s. The last,
+# 150 m east at 200 m, is 30 s from home, in which it descends 90 m at 3 m/s.
+
+STEEP = [(50.0, 0.0, 80.0), (150.0, 0.0, 200.0)]
+LAUNCH, FIRST = (0.0, 0.0, 0.0), (50.0, 0.0, 80.0)
+
+
+@pytest.mark.parametrize(
+    ("too_steep", "words"),
+    [
+        ("unstated", ["slanting", "slanting-short"]),
+        ("slows", ["slanting"]),
+        ("falls-short", ["slanting-short"]),
+    ],
+)
+def test_a_slant_may_fall_short(too_steep: str, words: list[str]) -> None:
+    """What is not reached at the end of the slant is made good there: it is a stop."""
+    flight = flown(
+        route(
+            *STEEP,
+            climb={"out": "slanting", "too_steep": too_steep},
+            way_home={"path": "slanting"},
+        )
+    )
+    assert [curve.words[3] for curve in flight.out] == words
+    assert [curve.words[4] for curve in flight.home] == words
+    bends = {
+        "slanting": ([LAUNCH, FIRST], [STEEP[1], LAUNCH]),
+        "slanting-short": (
+            [LAUNCH, (50.0, 0.0, 40.0), FIRST],
+            [STEEP[1], (0.0, 0.0, 110.0), LAUNCH],
+        ),
+    }
+    for word, out_curve, home in zip(words, flight.out, flight.home, strict=True):
+        assert_flown(out_curve, bends[word][0])
+        ends = bends[word][1]
+        # The frame's middle lies on the way: there a straight line may seem to bend by a hair.
+        found = [stops(home)[0], *stops(home)[1 - len(ends) :]]
+        assert np.array(found) == pytest.approx(np.array(ends), abs=0.002)
+
+
+def test_a_step_may_fall_short() -> None:
+    """From take-off height 10 m it is at 50 m over the first waypoint."""
+    flight = flown(route(*STEEP, climb={"out": "step", "too_steep": "falls-short"}))
+    assert_flown(flight.out[0], [LAUNCH, (0.0, 0.0, 10.0), (50.0, 0.0, 50.0), FIRST])
