@@ -221,11 +221,9 @@ def _tally(sheet: Sheet) -> str:
     assessment, unit = sheet.assessment, sheet.view.unit
     parts = [_assessed(assessment, unit)]
     for state in (State.BREACH, State.NOT_ASSESSED, State.TIGHT):
-        count, length_m = stretches.total_m(assessment.findings, state)
-        if count:
-            named = "stretch" if count == 1 else "stretches"
-            length = f"{words.up(length_m, unit)} {unit}"
-            parts.append(f"{style.WORD[state]} {length} in {count} {named}")
+        length_m, said = stretches.tally(assessment.findings, state)
+        if said:
+            parts.append(f"{style.WORD[state]} {words.up(length_m, unit)} {unit} {said}")
     return "; ".join(parts)
 
 

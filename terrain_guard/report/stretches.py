@@ -82,6 +82,23 @@ def total_m(findings: Iterable[Finding], state: State) -> tuple[int, float]:
     return count, length_m
 
 
+def tally(findings: Sequence[Finding], state: State) -> tuple[float, str]:
+    """Return the metres in a state, and how many stretches that are, in words; "" if none.
+
+    Tight shoulders of breaches count in the metres; in number they are told apart, for
+    they are listed with their breach.
+    """
+    _, length_m = total_m(findings, state)
+    count, _ = total_m([entry.finding for entry in entries(findings)], state)
+    everything, _ = total_m(findings, state)
+    if not everything:
+        return 0.0, ""
+    said = [f"in {count} {'stretch' if count == 1 else 'stretches'}"] if count else []
+    if everything > count:
+        said.append("beside breaches")
+    return length_m, " and ".join(said)
+
+
 def _groups(findings: Iterable[Finding]) -> Iterable[Sequence[Finding]]:
     """Yield chains of touching findings that share kind and leg."""
     group: list[Finding] = []

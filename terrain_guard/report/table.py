@@ -81,14 +81,12 @@ def verdict_box(assessment: Assessment, *, unit: str = "m") -> Iterator[str]:
 
 def _tally(assessment: Assessment, unit: str) -> str:
     """Say how many metres are in each state that needs a look; nothing if none is."""
-    listed = [entry.finding for entry in stretches.entries(assessment.findings)]
     parts = []
     for state in (State.BREACH, State.NOT_ASSESSED, State.TIGHT):
-        count, length_m = stretches.total_m(listed, state)
-        if count:
-            stretch = "stretch" if count == 1 else "stretches"
+        length_m, said = stretches.tally(assessment.findings, state)
+        if said:
             length = words.with_unit(words.up(length_m, unit), unit)
-            parts.append(f"{words.STATE_WORDS[state]} {length} in {count} {stretch}")
+            parts.append(f"{words.STATE_WORDS[state]} {length} {said}")
     return "; ".join(parts)
 
 

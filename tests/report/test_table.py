@@ -19,7 +19,7 @@ BREACH_HEAD = """\
 TERRAIN GUARD: true height above ground along a planned route
 ================================================================================
 VERDICT   BREACH: the route goes outside its limits
-          BREACH 40.5 m in 2 stretches
+          BREACH 40.5 m in 2 stretches; TIGHT 50.5 m beside breaches
           assessed: all 300.0 m of the route
           RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS NOT IN THE MODEL
 ================================================================================
@@ -191,7 +191,10 @@ def test_breach_and_not_assessed_are_both_told() -> None:
     """A breach elsewhere does not hide the metres that nobody judged."""
     both = (*factory.breach().findings, *factory.not_assessed().findings)
     told = _verdict(factory.breach(findings=both, assessed_m=180.0))
-    assert told[1] == "BREACH 40.5 m in 2 stretches; NOT ASSESSED 120.0 m in 2 stretches"
+    assert told[1:3] == [
+        "BREACH 40.5 m in 2 stretches; NOT ASSESSED 120.0 m in 2 stretches;",
+        "TIGHT 50.5 m beside breaches",
+    ]
 
 
 def test_closest_point_ceiling_shows_distances_from_ground() -> None:
