@@ -10,7 +10,7 @@ The whole program minus the reading of arguments and the telling of people::
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Literal
@@ -19,44 +19,32 @@ import numpy as np
 
 from terrain_guard.assessment import (
     Assessment,
-    CanopyUsed,
-    LaunchUsed,
     LegRow,
     Limits,
-    Samples,
 )
-from terrain_guard.checks.air_remarks import assumed_of_air
 from terrain_guard.checks.budget_used import budget_used, whole_flight_state
 from terrain_guard.checks.canopy import canopy_cautions, refuse_impossible
 from terrain_guard.checks.closest_point import closest_point_remarks
-from terrain_guard.checks.coverage import refuse_elsewhere, refuse_too_far_apart, terrain_to_get
+from terrain_guard.checks.coverage import terrain_to_get
 from terrain_guard.checks.exceptions import exception_remarks
 from terrain_guard.checks.findings import findings
 from terrain_guard.checks.judge import judge
 from terrain_guard.checks.known import Known
-from terrain_guard.checks.launching import (
-    above_launch,
-    altimeter,
-    launch_ground,
-    spot_ground_m,
-)
 from terrain_guard.checks.legs import leg_extremes
 from terrain_guard.checks.limits import resting_elevation
 from terrain_guard.checks.measure import measure
-from terrain_guard.checks.models import Files, Models, open_models
-from terrain_guard.checks.near_route import Scene
+from terrain_guard.checks.models import Files, open_models
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.remarks import cautions, not_checked
 from terrain_guard.checks.sampled import assessed_length_m, reference_samples
-from terrain_guard.checks.sea_level import sea_level_ceiling
 from terrain_guard.checks.second_ground import beside_first
 from terrain_guard.checks.sentences import Speaker
+from terrain_guard.checks.site import Site
 from terrain_guard.checks.stretches import Judged, stretches
 from terrain_guard.checks.surveys import survey_cautions
-from terrain_guard.checks.views import View, Viewer
+from terrain_guard.checks.views import View
 from terrain_guard.errors import RefusedRules
 from terrain_guard.path.curve import Curve
-from terrain_guard.path.flight import Flight, fly
 from terrain_guard.path.frame import geodesic
 from terrain_guard.plan.draft import LaunchGiven
 from terrain_guard.plan.route import Launch, Place, Route
@@ -65,8 +53,6 @@ from terrain_guard.plan.rules import DATUM_DOUBT_M, DEFAULT_RULES, Rules
 from terrain_guard.plan.rules_toml import read_rules
 from terrain_guard.plan.told import NOTHING_TOLD, Told
 from terrain_guard.states import SEVERITY, State, worst
-
-LARGEST_STEP_M = 1.0
 
 
 def check(
@@ -126,7 +112,7 @@ def check(
     today = today or date.today()
     refuse_impossible(canopy_m, both_given=ground is not None and surface is not None)
     models = open_models(ground, surface, second_ground, today=today)
-    return _assess(_Site.over(route, models, rules, canopy_m, today), today)
+    return _assess(Site.over(route, models, rules, canopy_m, today), today)
 
 
 def _launched_from(route: Route, launch: tuple[float, float] | Literal["first"]) -> Route:
@@ -187,78 +173,7 @@ def limiting_surfaces(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Site:
-    """A flight over its models: what the checks need, found out once."""
-
-    route: Route
-    rules: Rules
-    models: Models
-    flight: Flight
-    launch: LaunchUsed
-    canopy: CanopyUsed
-    viewer: Viewer
-    first: View
-    second: View | None
-    waypoint_heights_m: tuple[float, ...]
-    assumed: tuple[str, ...]
-
-    @classmethod
-    def over(
-        cls, route: Route, models: Models, rules: Rules, canopy_m: float | None, today: date
-    ) -> _Site:
-        refuse_too_far_apart(route)
-        ground = models.ground
-        canopy = models.canopy(canopy_m, launch_is_stated=route.launch.elevation_m is not None)
-        launch = launch_ground(
-            route, ground, canopy_m=canopy.height_m if models.is_surface_alone else 0.0,
-            source="surface model" if models.is_surface_alone else "terrain model",
-        )  # fmt: skip
-        heights, tied = above_launch(route, ground, launch.elevation_m)
-        finest_m = min(model.finest_cell_m for model in models.every.values())
-        flight = fly(
-            route,
-            heights,
-            spot_ground_m=spot_ground_m(route, ground, launch.elevation_m),
-            step_m=min(LARGEST_STEP_M, finest_m),
-            cut_spacing_m=finest_m,
-            altimeter=altimeter(route, launch.elevation_m),
-        )
-        for model in models.every.values():
-            refuse_elsewhere(route, model, flight)
-        tied += assumed_of_air(route, launch.elevation_m)
-        tied += sea_level_ceiling(rules, ground)
-        if models.is_surface_alone and route.heights == "ground":
-            tied += (f"heights = 'ground': counted from the surface model {ground.name}",)
-        viewer = Viewer(
-            route=route,
-            rules=rules,
-            models=models,
-            flight=flight,
-            canopy=canopy,
-            launch=launch,
-            today=today,
-        )
-        return cls(
-            route=route, rules=rules, models=models, flight=flight, launch=launch, canopy=canopy,
-            viewer=viewer, first=viewer.first(), second=viewer.second(),
-            waypoint_heights_m=tuple(heights), assumed=route.assumed + tied,
-        )  # fmt: skip
-
-    def scene(self, samples: Samples) -> Scene:
-        """Return what cautions go by."""
-        return Scene(
-            route=self.route, models=self.models, flight=self.flight, launch=self.launch,
-            typed_m=self.waypoint_heights_m, samples=samples,
-        )  # fmt: skip
-
-    @property
-    def views(self) -> list[View]:
-        """The first, and the second if there is one."""
-        return [self.first] if self.second is None else [self.first, self.second]
-
-
-def _assess(site: _Site, today: date) -> Assessment:
+def _assess(site: Site, today: date) -> Assessment:
     judged = list(_all_judged(site))
     reference = tuple(section[0] for section in site.flight.sections)
     ruler = Ruler.along(reference)
@@ -323,7 +238,7 @@ def _assess(site: _Site, today: date) -> Assessment:
     )  # fmt: skip
 
 
-def _about_models(site: _Site) -> tuple[str, ...]:
+def _about_models(site: Site) -> tuple[str, ...]:
     """Say what stands in for trees, and whether ground and surface fit."""
     out = list(canopy_cautions(site.canopy, models=site.models.seen))
     tied = site.first.surface_tied
@@ -339,7 +254,7 @@ def _greatest_margins_m(judged: list[Judged], *, is_second: bool) -> tuple[float
     return floor, max((w.ceiling_margin_m - w.ceiling_canopy_m for w in mine), default=0.0)
 
 
-def _all_judged(site: _Site) -> Iterator[Judged]:
+def _all_judged(site: Site) -> Iterator[Judged]:
     """Judge the reference first, then every other line, as far as it may be worse."""
     known = Known.nothing(len(site.route.waypoints) + 1)
     for view in site.views:
@@ -352,7 +267,7 @@ def _all_judged(site: _Site) -> Iterator[Judged]:
                     yield one
 
 
-def _judged(site: _Site, view: View, curve: Curve, *, known: Known | None) -> Judged:
+def _judged(site: Site, view: View, curve: Curve, *, known: Known | None) -> Judged:
     wanted = site.viewer.wanted_on(view, curve)
     along = view.budgeter.along(curve, wanted)
     wanted = along.margins.at_most_on(wanted)
@@ -367,7 +282,7 @@ def _judged(site: _Site, view: View, curve: Curve, *, known: Known | None) -> Ju
     )
 
 
-def _legs(site: _Site, judged: list[Judged], ruler: Ruler) -> tuple[LegRow, ...]:
+def _legs(site: Site, judged: list[Judged], ruler: Ruler) -> tuple[LegRow, ...]:
     route, heights = site.route, site.waypoint_heights_m
     end = {"launch": "launch" if route.home == _as_place(route) else "home", "here": "here"}
     names = ["launch", *(w.name for w in route.waypoints)]
@@ -400,7 +315,7 @@ def _as_place(route: Route) -> Place:
     return Place(lat_deg=route.launch.lat_deg, lon_deg=route.launch.lon_deg)
 
 
-def _waypoint_places(site: _Site) -> list[tuple[float, float]]:
+def _waypoint_places(site: Site) -> list[tuple[float, float]]:
     lon, lat = ([getattr(w, n) for w in site.route.waypoints] for n in ("lon_deg", "lat_deg"))
     x, y = site.flight.frame.to_local(lon, lat)
     return list(zip(x.tolist(), y.tolist(), strict=True))

@@ -44,10 +44,9 @@ class Known:
         )
 
     def enough_m(self, wanted: Wanted) -> Floats:
-        """Return by leg from what clearance on nothing more need be known."""
-        margin = wanted.floor_margin_m + wanted.corridor_m
-        need = np.maximum(self.least_m, self.least_lowered_m + margin)
-        return np.maximum(need, wanted.floor_m + margin) + SLACK_M
+        """Return by leg from what clearance on nothing more need be known, whatever its margin."""
+        margin = np.full(self.least_m.shape, wanted.floor_margin_m)
+        return enough_m(self.least_m, self.least_lowered_m, wanted, margin)
 
     def enough_lowered_m(self, wanted: Wanted) -> Floats:
         """Return the same by leg for the clearance of points moved down by their margin."""
@@ -70,6 +69,21 @@ class Known:
             greatest = -self.greatest_m
             _lower(greatest, points.leg, use, np.where(seen, -points.closest_m, np.inf))
             self.greatest_m[:] = -greatest
+
+
+def enough_m(least_m: Floats, least_lowered_m: Floats, wanted: Wanted, margin_m: Floats) -> Floats:
+    """Return from what clearance on nothing more need be known; arrays (n,).
+
+    Parameters
+    ----------
+    least_m, least_lowered_m : (n,) float
+        The least on the same leg so far.
+    margin_m : (n,) float
+        The floor's; NaN where none would prove anything.
+    """
+    room = np.fmax(margin_m, 0.0) + wanted.corridor_m
+    need = np.maximum(least_m, least_lowered_m + room)
+    return np.maximum(need, wanted.floor_m + room) + SLACK_M
 
 
 def _lower(least: Floats, leg: Ints, use: Bools, values: Floats) -> None:

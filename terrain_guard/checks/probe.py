@@ -14,7 +14,7 @@ from terrain_guard.checks.clearance import Foot, distance_to, nearest, void_dist
 from terrain_guard.checks.corridor import nearest_within
 from terrain_guard.checks.cuts import HAIR, KEYS, SAME_M, Sketch, reach_m
 from terrain_guard.checks.extremes import highest_within
-from terrain_guard.checks.known import Known
+from terrain_guard.checks.known import Known, enough_m
 from terrain_guard.ground.patches import Patches
 from terrain_guard.path.curve import GAP
 
@@ -116,7 +116,7 @@ class Probe:
         everything = np.arange(point["position"].size)
         if self.known is None:
             return self._fill(out, "clearance", everything, point)
-        enough = self._by_leg(point, self.known.enough_m(self.sketch.wanted))
+        enough = self._enough_m(point, self.known)
         flown = ~self._breaks(point)
         if everything.size <= 2 * sparing.EVERY:
             return self._fill(out, "clearance", everything, point, enough_m=enough)
@@ -148,7 +148,14 @@ class Probe:
         seen = pick[np.abs(out["clearance_m"][pick]) <= out["void_m"][pick]]
         np.fmin.at(known.least_m, leg[seen], out["clearance_m"][seen])
         np.fmin.at(known.least_lowered_m, leg[seen], out["lowered_m"][seen])
-        return self._by_leg(point, known.enough_m(self.sketch.wanted))
+        return self._enough_m(point, known)
+
+    def _enough_m(self, point: dict[str, Floats], known: Known) -> Floats:
+        """Return for each point from what clearance on nothing more need be known."""
+        least, lowered = (
+            self._by_leg(point, values) for values in (known.least_m, known.least_lowered_m)
+        )
+        return enough_m(least, lowered, self.sketch.wanted, point["floor_margin_m"])
 
     def _for_the_ceiling(self, out: dict[str, Floats], point: dict[str, Floats]) -> None:
         """Find clearances to the ground, where it is asked for; elsewhere a bound stands for them.
