@@ -19,7 +19,7 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats
 from terrain_guard.checks.clearance import nearest
-from terrain_guard.checks.judge import TOLERANCE_M
+from terrain_guard.checks.judge import BREACH, TOLERANCE_M
 from terrain_guard.checks.reference import Ruler
 from terrain_guard.checks.stretches import Judged
 from terrain_guard.ground.model import Ground
@@ -52,10 +52,12 @@ class ClosestPoint(NamedTuple):
 def closest_point_remarks(judged: list[Judged], ruler: Ruler) -> tuple[str, ...]:
     """Say for each leg where it keeps a closest-point ceiling but would break it straight down.
 
+    Of a leg that breaks the ceiling somewhere its findings speak.
     The worst metre of the leg, over all curves, speaks for it: the one highest above
     the ground straight below.
     """
     worst: dict[int, _Worst] = {}
+    broken = {int(leg) for one in judged for leg in one.points.leg[one.judgement.ceiling == BREACH]}
     for one in judged:
         points, passes = one.points, _passes(one)
         for leg in np.unique(points.leg[passes]).tolist():
@@ -65,7 +67,7 @@ def closest_point_remarks(judged: list[Judged], ruler: Ruler) -> tuple[str, ...]
             index = int(np.argmax(np.where(use, points.above_ground_m, -np.inf)))
             found = _Worst(float(points.above_ground_m[index]), one, index)
             worst[leg] = max(worst.get(leg, found), found, key=lambda w: w.above_ground_m)
-    return tuple(_remark(leg, worst[leg], ruler) for leg in sorted(worst))
+    return tuple(_remark(leg, worst[leg], ruler) for leg in sorted(worst.keys() - broken))
 
 
 def _passes(one: Judged) -> Bools:

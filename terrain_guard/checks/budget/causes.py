@@ -163,7 +163,7 @@ def _bounds(setting: Setting, places: Places) -> Iterator[Term]:
     yield from _at_faces(setting, places)
     for name, size_m, said in (
         (terms.GROWTH, setting.age_years * setting.growth_m_per_year,
-         f"{setting.age_years:g} years at {setting.growth_m_per_year:g} m a year"),
+         f"{setting.age_years:.1f} years at {setting.growth_m_per_year:g} m a year"),
         (terms.SNOW, setting.snow_m, "as stated"),
     ):  # fmt: skip
         if size_m:
