@@ -224,7 +224,7 @@ FAULTS = (
           "launch_elevation_m=self.launch.elevation_m", "test_assess_second"),
     Fault("what the second does not know is lost", "checks/judge.py", "if beneath.is_second:",
           "if False:", "test_assess_second"),
-    Fault("second ground forgotten", "assess.py",
+    Fault("second ground forgotten", "checks/site.py",
           "[self.first] if self.second is None else [self.first, self.second]", "[self.first]",
           "test_assess_second"),
     Fault("ceiling margin ignored", "checks/judge.py",

@@ -21,6 +21,7 @@ from scipy.ndimage import map_coordinates
 
 from terrain_guard import assess
 from terrain_guard.assessment import Assessment, Extreme, LegRow
+from terrain_guard.checks import site
 from terrain_guard.checks.column import cone_excess
 from terrain_guard.ground.model import Ground
 from terrain_guard.plan.rules import Rules
@@ -259,7 +260,7 @@ def test_finer_samples_find_the_same_extremes(seed: int, points: Points) -> None
     posts = rough(seed)
     coarse = table(flown(posts, points))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(assess, "LARGEST_STEP_M", 0.25)
+        patch.setattr(site, "LARGEST_STEP_M", 0.25)
         fine = table(flown(posts, points))
     assert fine == pytest.approx(coarse, abs=0.01)
 

@@ -16,6 +16,10 @@ from terrain_guard.plan.schema import TABLES
 from terrain_guard.plan.sound import refuse_unsound
 
 
+UNSTATED_DELAY_S = (1.0, 20.0)
+"""Within this time an aircraft acts on a lost link. Common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
     """A spot on the map, WGS 84 degrees."""
@@ -107,10 +111,32 @@ class WayHome:
     height_m: float | None = None  # above launch
     path: str = "unstated"  # unstated | climb-first | climb-on-the-way | slanting | level
     gradient: float | None = None  # metres up per metre forward, for climb-on-the-way
+    no_climb_within_m: float | None = None  # nearer to home than this it does not climb
+    drift_m: float | None = None  # how far beside its line it may be
 
     def __post_init__(self) -> None:
         """Refuse what the schema refuses."""
         refuse_unsound(self, TABLES["way_home"], refuse=RefusedRoute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkLoss:
+    """What the aircraft does once the radio link is lost, None where not stated."""
+
+    after_s: float | tuple[float, float] | None = None  # the delay, or the least and the most
+    go_to: Literal["launch", "here", "onward"] | None = None
+    then: Literal["land", "wait"] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what the schema refuses."""
+        refuse_unsound(self, TABLES["link_loss"], refuse=RefusedRoute)
+
+    @property
+    def delays_s(self) -> tuple[float, float]:
+        """The least and the most delay; the sweep flown where it is not stated."""
+        if self.after_s is None:
+            return UNSTATED_DELAY_S
+        return self.after_s if isinstance(self.after_s, tuple) else (self.after_s, self.after_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +147,7 @@ class Conditions:
     temperature_c: float | None = None  # of the air at launch
     pressure_trend_hpa_per_h: float | None = None  # negative: it falls
     snow_m: float | None = None  # how deep it lies
+    visibility_m: float | None = None  # how far one sees at the ground
 
     def __post_init__(self) -> None:
         """Refuse what the schema refuses."""
@@ -131,6 +158,10 @@ class Conditions:
 class Aircraft:
     """What the aircraft is and how it is set, None where not stated."""
 
+    kind: Literal["rotorcraft", "fixed-wing"] = "rotorcraft"
+    size_m: float | None = None  # over all
+    seen_within_m: float | None = None  # how far off a crew can still see it
+    radio_ghz: float | None = None  # of its link
     max_height_m: float | None = None  # the limit set in it, above launch
     height_from: str | None = None  # barometer | gnss | rtk
     off_line_m: float | None = None  # how far beside its line it may be
@@ -155,6 +186,9 @@ class Route:
     climb: Climb = field(default_factory=Climb)
     after_last: AfterLast = field(default_factory=AfterLast)
     way_home: WayHome = field(default_factory=WayHome)
+    link_loss: LinkLoss = field(default_factory=LinkLoss)
+    pilot: Place | None = None  # None: at the launch
+    observers: tuple[Place, ...] = ()
     wind_m_per_s: float = 0.0
     conditions: Conditions = field(default_factory=Conditions)
     aircraft: Aircraft = field(default_factory=Aircraft)

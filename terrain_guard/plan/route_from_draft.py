@@ -14,6 +14,7 @@ from terrain_guard.plan.route import (
     Climb,
     Conditions,
     Launch,
+    LinkLoss,
     Place,
     Route,
     Turns,
@@ -77,7 +78,7 @@ def _route(stated: Stated, draft: Draft) -> Route:
     """Build the route from a file without faults."""
     top = stated.tables[""]
     launch = Launch(**_attributes("launch", stated.tables["launch"]))
-    home = stated.tables["home"]
+    home, pilot = stated.tables["home"], stated.tables["pilot"]
     return Route(
         title=str(top.get("title", "Untitled route")),
         heights=str(top["heights"]),
@@ -91,6 +92,9 @@ def _route(stated: Stated, draft: Draft) -> Route:
         climb=_climb(stated),
         after_last=AfterLast(**_attributes("after_last", stated.tables["after_last"])),
         way_home=WayHome(**_attributes("way_home", stated.tables["way_home"])),
+        link_loss=LinkLoss(**_attributes("link_loss", stated.tables["link_loss"])),
+        pilot=Place(**_attributes("pilot", pilot)) if pilot else None,
+        observers=tuple(Place(**_attributes("observer", one)) for one in stated.lists["observer"]),
         wind_m_per_s=stated.or_default("conditions", "wind_m_per_s"),
         conditions=_conditions(stated),
         aircraft=Aircraft(**_attributes("aircraft", stated.tables["aircraft"])),

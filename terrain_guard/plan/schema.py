@@ -176,11 +176,8 @@ ROUTE: Final = (
                 0,
                 1000,
                 example=20,
-                used=False,
             ),
-            number(
-                "drift_m", "how far beside its line it may be", "m", 0, 1000, example=5, used=False
-            ),
+            number("drift_m", "how far wind may set it off its line", "m", 0, 1000, example=5),
         ),
     ),
     Table(
@@ -199,6 +196,7 @@ ROUTE: Final = (
                 "pressure_trend_hpa_per_h", "the change of pressure", "hPa/h", -50, 50, example=-1
             ),
             number("snow_m", "the depth of snow on the ground", "m", 0, 30, example=1),
+            number("visibility_m", "how far one sees", "m", 10, 200_000, example=5000),
         ),
     ),
     Table(
@@ -212,17 +210,18 @@ ROUTE: Final = (
                 unit="s",
                 high=3600,
                 example=(1.0, 20.0),
-                used=False,
             ),
-            choice("go_to", "where it goes", ("launch", "here", "onward"), used=False),
-            choice("then", "what it does there", ("land", "wait"), used=False),
+            choice("go_to", "where it goes", ("launch", "here", "onward")),
+            choice("then", "what it does once there", ("land", "wait")),
         ),
     ),
     Table(
         name="aircraft",
         meaning="The aircraft",
         keys=(
-            number("size_m", "the span over all", "m", 0.01, 50, example=0.5, used=False),
+            choice("kind", "what keeps it up", ("rotorcraft", "fixed-wing"), default="rotorcraft"),
+            number("size_m", "the span over all", "m", 0.01, 50, example=0.5),
+            number("seen_within_m", "how far off it is seen", "m", 1, 20_000, example=300),
             height("max_height", "the height limit set", 0.1, 10000, example=120),
             number("endurance_min", "the time aloft", "min", 0.1, 10000, example=25, used=False),
             choice("height_from", "what tells its height", ("barometer", "gnss", "rtk")),
@@ -232,14 +231,13 @@ ROUTE: Final = (
                 "the air its barometer assumes",
                 ("launch", "sea-level", "sensor"),
             ),
-            number("radio_ghz", "the link's frequency", "GHz", 0.001, 100, example=2.4, used=False),
+            number("radio_ghz", "the link's frequency", "GHz", 0.001, 100, example=2.4),
         ),
     ),
     Table(
         name="pilot",
         meaning="Where the remote pilot stands, if not at launch",
         keys=_place(47.3124, -28.4051),
-        used=False,
     ),
     Table(
         name="subject",
@@ -256,7 +254,6 @@ ROUTE: Final = (
         name="observer",
         meaning="Where an observer stands",
         many=True,
-        used=False,
         keys=_place(47.3126, -28.4049),
     ),
 )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from terrain_guard.plan.consistency import names
 from terrain_guard.plan.keys import number_text
 from terrain_guard.plan.schema import ROUTE
 from terrain_guard.units import FOOT_M
@@ -93,6 +92,7 @@ def without_part(stated: Stated) -> set[str]:
         | _idle_in_climb(stated)
         | _idle_on_the_way_home(stated)
         | _idle_in_the_air(stated)
+        | _idle_in_sight(stated)
     )
 
 
@@ -116,18 +116,16 @@ def _idle_in_climb(stated: Stated) -> set[str]:
 def _idle_on_the_way_home(stated: Stated) -> set[str]:
     """Its height and gradient count only where it climbs, or slants to a wait above."""
     path = stated.or_default("way_home", "path")
-    go_to = stated.or_default("after_last", "go_to")
-    lands = stated.or_default("after_last", "then") == "land"
-    height, gradient = {"way_home.height"}, {"way_home.gradient"}
-    waypoints = names(stated.lists["waypoint"], of="waypoint")
-    if go_to in ("here", waypoints[-1]):
-        return height | gradient | {"way_home.path"}
+    goes_to_launch = stated.or_default("after_last", "go_to") == "launch"
+    lands = stated.or_default("after_last", "then") == "land" or not goes_to_launch
     climbs_on = path == "climb-on-the-way" or (
-        path == "unstated" and go_to == "launch" and "way_home.height" in stated.present
+        path == "unstated" and "way_home.height" in stated.present
     )
-    idle = set() if climbs_on else gradient
-    if go_to != "launch" or path == "level" or (path == "slanting" and lands):
-        idle = idle | height
+    idle = set() if climbs_on else {"way_home.gradient"}
+    if path == "level":
+        idle |= {"way_home.height", "way_home.no_climb_within_m"}
+    elif path == "slanting":
+        idle |= {"way_home.no_climb_within_m"} | ({"way_home.height"} if lands else set())
     return idle
 
 
@@ -140,6 +138,14 @@ def _idle_in_the_air(stated: Stated) -> set[str]:
     elif "conditions.temperature_c" not in stated.present:
         idle |= reference
     return idle
+
+
+def _idle_in_sight(stated: Stated) -> set[str]:
+    """What keeps it up tells how far off it is seen only together with its size."""
+    said = "aircraft.seen_within_m" in stated.present
+    tells = "aircraft.size_m" in stated.present and not said
+    idle = set() if tells else {"aircraft.kind"}
+    return idle | ({"aircraft.size_m"} if said else set())
 
 
 def _any_rounded(stated: Stated) -> bool:

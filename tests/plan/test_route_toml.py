@@ -86,7 +86,7 @@ def test_the_example_of_the_format(tmp_path: Path) -> None:
 
 
 def test_what_the_example_assumes_and_does_not_use(tmp_path: Path) -> None:
-    """Not stated: the second speed, the step's height. Not used: link loss, camera, observer."""
+    """Not stated: the second speed, the step's height. Not used: the camera."""
     read = read_route(write(tmp_path, FULL))
     assert read.assumed == (
         "speed_m_per_s not stated for waypoint 2: 5 m/s assumed",
@@ -95,11 +95,7 @@ def test_what_the_example_assumes_and_does_not_use(tmp_path: Path) -> None:
     assert read.unused == (
         "waypoint.look_at",
         "turns.turn_anticipation_m",  # two waypoints: no corner to round
-        "link_loss.after_s",
-        "link_loss.go_to",
-        "link_loss.then",
         "subject",
-        "observer",
     )
 
 
@@ -152,7 +148,6 @@ def test_the_defaults_are_in_the_route(tmp_path: Path) -> None:
         ({"climb.out": "slanting"}, "climb.take_off_height"),
         ({"climb.take_off_height": 20}, "climb.take_off_height"),
         ({"after_last.go_to": "here"}, "after_last.go_to"),
-        ({"after_last.go_to": "here"}, "way_home.height"),
         ({"after_last.then": "wait"}, "after_last.then"),
         ({"conditions.wind_m_per_s": 4}, "conditions.wind_m_per_s"),
         ({"way_home.height": 60}, "way_home.height"),
@@ -193,18 +188,21 @@ def test_what_is_stated_or_plays_no_part_is_not_assumed(
             {"way_home.height": 90, "way_home.path": "slanting", "after_last.then": "wait"},
             (),
         ),
-        ({"way_home.height": 90, "after_last.go_to": "waypoint 1"}, ("way_home.height",)),
-        (
-            {"way_home.path": "level", "after_last.go_to": "waypoint 3"},
-            ("way_home.path",),  # it is there already
-        ),
+        # What follows the last waypoint needs none of these; a return from any metre does.
+        ({"way_home.height": 90, "after_last.go_to": "waypoint 1"}, ()),
+        ({"way_home.path": "level", "after_last.go_to": "waypoint 3"}, ()),
         (
             {"climb.out": "vertical", "climb.take_off_height": 9, "waypoint.0.height": -5},
             (),  # up and over
         ),
         ({"climb.out": "slanting", "climb.take_off_height": 9}, ("climb.take_off_height",)),
-        ({"way_home.height": 60, "after_last.go_to": "here"}, ("way_home.height",)),
-        ({"way_home.drift_m": 5}, ("way_home.drift_m",)),
+        ({"way_home.height": 60, "after_last.go_to": "here"}, ()),
+        ({"way_home.drift_m": 5}, ()),
+        ({"way_home.no_climb_within_m": 20}, ()),
+        (
+            {"way_home.no_climb_within_m": 20, "way_home.path": "level"},
+            ("way_home.no_climb_within_m",),  # it never climbs
+        ),
         ({"conditions.temperature_c": -5}, ()),
         (
             {"conditions.temperature_c": -5, "aircraft.height_from": "gnss"},
@@ -227,8 +225,13 @@ def test_what_is_stated_or_plays_no_part_is_not_assumed(
         ({"conditions.wind_from_deg": 270, "conditions.wind_m_per_s": 8}, ()),
         ({"launch.offset_m": 3}, ()),
         ({"aircraft.max_height": 120}, ()),
-        ({"aircraft.size_m": 0.5}, ("aircraft.size_m",)),
-        ({"pilot": dict(ISLAND)}, ("pilot",)),
+        ({"aircraft.size_m": 0.5, "aircraft.kind": "fixed-wing"}, ()),
+        ({"aircraft.kind": "fixed-wing"}, ("aircraft.kind",)),  # of no size
+        (
+            {"aircraft.size_m": 0.5, "aircraft.seen_within_m": 200},
+            ("aircraft.size_m",),  # how far off it is seen is stated
+        ),
+        ({"pilot": dict(ISLAND)}, ()),
         ({"home": dict(ISLAND)}, ()),
     ],
 )  # fmt: skip
@@ -335,4 +338,23 @@ def test_repeated_points_and_reversals_are_no_fault(tmp_path: Path) -> None:
 def test_every_table_empty_or_small_is_read(tmp_path: Path) -> None:
     """Headers without keys are no fault and are not named as unused."""
     read = read_route(write(tmp_path, EVERY_TABLE))
-    assert read.unused == ("pilot", "subject", "observer")
+    assert read.unused == ("subject",)
+
+
+def test_what_follows_a_lost_link(tmp_path: Path) -> None:
+    """One delay, a range of delays, and the range that stands where none is stated."""
+    stated = {"link_loss.after_s": 3, "link_loss.go_to": "here", "link_loss.then": "wait"}
+    loss = route(tmp_path, stated).link_loss
+    assert (loss.delays_s, loss.go_to, loss.then) == ((3.0, 3.0), "here", "wait")
+    assert route(tmp_path, {"link_loss.after_s": [2, 9]}).link_loss.delays_s == (2.0, 9.0)
+    loss = route(tmp_path).link_loss
+    assert (loss.delays_s, loss.go_to, loss.then) == ((1.0, 20.0), None, None)
+
+
+def test_who_looks_at_it(tmp_path: Path) -> None:
+    """The pilot stands at the launch unless stated; observers may be several."""
+    assert (route(tmp_path).pilot, route(tmp_path).observers) == (None, ())
+    two = [{"lat": 47.31, "lon": -28.41}, {"lat": 47.32, "lon": -28.4}]
+    read = route(tmp_path, {"pilot": dict(ISLAND), "observer": two})
+    assert read.pilot == Place(lat_deg=ISLAND["lat"], lon_deg=ISLAND["lon"])
+    assert read.observers == tuple(Place(lat_deg=p["lat"], lon_deg=p["lon"]) for p in two)
