@@ -1,0 +1,1 @@
+"""Coming home, from every metre of a flight, and what a lost link sets off."""

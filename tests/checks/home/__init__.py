@@ -1,0 +1,1 @@
+"""Tests of `terrain_guard.checks.home`."""
