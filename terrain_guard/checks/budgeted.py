@@ -101,7 +101,7 @@ class Budgeter:
 
     def along(self, curve: Curve, wanted: Wanted) -> Along:
         """Return the margins along a curve; `wanted` says which canopy counts on it."""
-        given = (*self._given(wanted), *self._corridor(curve))
+        given = (*self.given(wanted), *self._corridor(curve))
         places = places_along(self.ground, curve, self.spot, self.setting, given=given)
         found = budget(self.setting, places)
         fixed = self.rules.fixed_floor_margin_m, self.rules.fixed_ceiling_margin_m
@@ -141,7 +141,8 @@ class Budgeter:
             remedy="satellites with corrections",
         )  # fmt: skip
 
-    def _given(self, wanted: Wanted) -> Iterator[Term]:
+    def given(self, wanted: Wanted) -> Iterator[Term]:
+        """Yield the causes that are no part of the budget itself: canopy, an unstated deck."""
         if wanted.canopy_m or wanted.ceiling_canopy_m:
             yield bound_term(
                 "canopy", floor_m=wanted.canopy_m, ceiling_m=wanted.ceiling_canopy_m,

@@ -33,6 +33,7 @@ from terrain_guard.plan.route import (
     AfterLast,
     Climb,
     Launch,
+    LinkLoss,
     Place,
     Route,
     Turns,
@@ -144,6 +145,7 @@ def route(
     climb: Climb | str = "vertical",
     after: AfterLast | str = "here",
     way_home: WayHome | None = None,
+    link_loss: LinkLoss | None = None,
     heights: str = "launch",
     **waypoints: Any,
 ) -> Route:
@@ -173,6 +175,7 @@ def route(
         else climb,
         after_last=after,
         way_home=WayHome() if way_home is None else way_home,
+        link_loss=LinkLoss() if link_loss is None else link_loss,
     )
 
 

@@ -9,6 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from terrain_guard.assessment.home import (
+    ComingHome,
+    EveryMetre,
+    GroundInTheWay,
+    LegHome,
+    Link,
+    LossAction,
+    ReturnHeight,
+    Shares,
+    Span,
+    StandingPlace,
+    Watcher,
+    WayHome,
+)
 from terrain_guard.ground.used import TerrainUsed
 from terrain_guard.path.altimeter import AS_TYPED, Altimeter
 
@@ -18,15 +32,27 @@ __all__ = [
     "BudgetRow",
     "BudgetUsed",
     "CanopyUsed",
+    "ComingHome",
+    "EveryMetre",
     "Extreme",
     "Finding",
+    "GroundInTheWay",
     "LaunchUsed",
+    "LegHome",
     "LegRow",
     "Limits",
+    "Link",
+    "LossAction",
+    "ReturnHeight",
     "Samples",
     "SecondGround",
+    "Shares",
+    "Span",
+    "StandingPlace",
     "SurfaceTied",
     "TerrainUsed",
+    "Watcher",
+    "WayHome",
 ]
 
 if TYPE_CHECKING:
@@ -156,6 +182,7 @@ class Finding:
     """One stretch that fails one limit."""
 
     kind: str  # floor | ceiling | sea-level ceiling | underground | column | not-assessed
+    # and return | link-loss | sight | link, which are no limits of one metre
     state: State
     leg: int
     from_m: float  # along the reference curve
@@ -167,6 +194,7 @@ class Finding:
     lon_deg: float
     curve: str
     message: str
+    counts: bool = True  # in the verdict; sight and link only where the rules require them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,6 +329,7 @@ class Assessment:
     budget: BudgetUsed
     second_ground: SecondGround | None = None
     altimeter: Altimeter = AS_TYPED  # what is flown for what is typed
+    coming_home: ComingHome | None = None  # None: the launch ground is not known
 
     @property
     def canopy_m(self) -> float:
