@@ -10,7 +10,7 @@ import json
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
-from terrain_guard.report import budget_json, cautions
+from terrain_guard.report import budget_json, cautions, home_json
 from terrain_guard.report.budget_json import number
 
 if TYPE_CHECKING:
@@ -66,7 +66,8 @@ def as_dict(assessment: Assessment) -> dict[str, Any]:
         "second_ground": _second(assessment.second_ground),
         "terrain_to_get": assessment.terrain_to_get,
         "curves": list(assessment.curves),
-        "legs": [_leg(row) for row in assessment.legs],
+        "legs": _legs(assessment),
+        "coming_home": home_json.as_dict(assessment.coming_home),
         "findings": [_finding(one) for one in assessment.findings],
         "cautions": list(cautions.all_cautions(assessment)),
         "not_checked": list(assessment.not_checked),
@@ -189,6 +190,12 @@ def _terrain(terrain: TerrainUsed) -> dict[str, Any]:
     }
 
 
+def _legs(assessment: Assessment) -> list[dict[str, Any]]:
+    home = assessment.coming_home
+    of = {} if home is None else {one.leg: one for one in home.legs}
+    return [_leg(row) | home_json.of_leg(of.get(row.leg)) for row in assessment.legs]
+
+
 def _leg(row: LegRow) -> dict[str, Any]:
     return {
         "leg": int(row.leg),
@@ -237,4 +244,5 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "lon": number(finding.lon_deg),
         "curve": finding.curve,
         "message": finding.message,
+        "counts": finding.counts,
     }

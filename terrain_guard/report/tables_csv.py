@@ -17,7 +17,7 @@ from terrain_guard.report import cautions
 from terrain_guard.states import SEVERITY
 
 if TYPE_CHECKING:
-    from terrain_guard.assessment import Assessment, Extreme, LegRow
+    from terrain_guard.assessment import Assessment, Extreme, LegHome, LegRow
 
 EVERY_METRE_COLUMNS: Final = (
     "along_m",
@@ -29,8 +29,25 @@ EVERY_METRE_COLUMNS: Final = (
     "above_ground_m",
     "clearance_m",
     "state",
+    "return_needed_m",
+    "return_state",
+    "sight_margin_m",
+    "sight_state",
+    "link_radii",
+    "link_state",
 )
 EXTREME_COLUMNS: Final = ("nominal_m", "assured_m", "along_m", "lat", "lon", "curve")
+HOME_COLUMNS: Final = (
+    "return_needed_m",
+    "return_needed_along_m",
+    "return_failing_m",
+    "sight_least_m",
+    "sight_least_along_m",
+    "hidden_m",
+    "link_least_radii",
+    "link_least_along_m",
+    "link_blocked_m",
+)
 LEG_COLUMNS: Final = (
     "leg",
     "start",
@@ -47,6 +64,7 @@ LEG_COLUMNS: Final = (
         for what in ("above_ground_min", "above_ground_max", "clearance_min", "clearance_max")
         for column in EXTREME_COLUMNS
     ),
+    *HOME_COLUMNS,
     "caution",
 )
 
@@ -54,7 +72,10 @@ LEG_COLUMNS: Final = (
 def legs(assessment: Assessment) -> str:
     """Return the leg table: one row a leg, unrounded."""
     beside = cautions.beside_verdict(assessment)
-    return _text(LEG_COLUMNS, ([*_leg(row), beside] for row in assessment.legs))
+    home = assessment.coming_home
+    of = {} if home is None else {one.leg: one for one in home.legs}
+    rows = ([*_leg(row), *_home(of.get(row.leg)), beside] for row in assessment.legs)
+    return _text(LEG_COLUMNS, rows)
 
 
 def every_metre(assessment: Assessment) -> str:
@@ -74,9 +95,29 @@ def every_metre(assessment: Assessment) -> str:
         _numbers(samples.ground_elevation_m.tolist()),
         _numbers(samples.above_ground_m.tolist()),
         _numbers(samples.clearance_m.tolist()),
-        [str(SEVERITY[code]) for code in samples.state.tolist()],
+        _states(samples.state.tolist()),
+        *_every_metre_home(assessment),
     )
     return _text(EVERY_METRE_COLUMNS, zip(*columns, strict=True))
+
+
+def _states(codes: Iterable[int]) -> list[str]:
+    return [str(SEVERITY[code]) for code in codes]
+
+
+def _every_metre_home(assessment: Assessment) -> Sequence[Iterable[Any]]:
+    """Return the columns of ways home, sight and link; empty where nothing is known of them."""
+    if assessment.coming_home is None:
+        return [[""] * assessment.samples.along_m.size] * 6
+    every = assessment.coming_home.every_metre
+    return (
+        _numbers(every.return_needed_m.tolist()),
+        _states(every.return_state.tolist()),
+        _numbers(every.sight_margin_m.tolist()),
+        _states(every.sight_state.tolist()),
+        _numbers(every.link_ratio.tolist()),
+        _states(every.link_state.tolist()),
+    )
 
 
 def _leg(row: LegRow) -> list[Any]:
@@ -97,6 +138,24 @@ def _leg(row: LegRow) -> list[Any]:
         *_numbers(numbers),
         *(cell for extreme in extremes for cell in _extreme(extreme)),
     ]
+
+
+def _home(leg: LegHome | None) -> list[Any]:
+    if leg is None:
+        return [""] * len(HOME_COLUMNS)
+    return _numbers(
+        (
+            leg.return_needed_m,
+            leg.return_needed_at_m,
+            leg.return_failing_m,
+            leg.sight_least_m,
+            leg.sight_least_at_m,
+            leg.hidden_m,
+            leg.link_least_ratio,
+            leg.link_least_at_m,
+            leg.blocked_m,
+        )
+    )
 
 
 def _extreme(extreme: Extreme | None) -> list[Any]:
