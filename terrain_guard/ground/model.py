@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pyproj
 from numpy.typing import ArrayLike
@@ -30,6 +32,10 @@ from terrain_guard.ground.raster import Raster
 from terrain_guard.ground.sea import OverSea
 from terrain_guard.ground.used import TerrainUsed
 from terrain_guard.ground.used_hash import used_hash
+from terrain_guard.path.frame import LocalFrame
+
+if TYPE_CHECKING:
+    from terrain_guard.ground.relief import Relief
 
 
 class Ground:
@@ -239,6 +245,58 @@ class Ground:
             groups=group_up(z, sizes),
             has_void=bool(np.isnan(z).any()),
         )
+
+    def relief(
+        self,
+        lon_deg: float,
+        lat_deg: float,
+        *,
+        to_lon_deg: ArrayLike,
+        to_lat_deg: ArrayLike,
+        reach_m: float,
+    ) -> Relief:
+        """Return the ground within reach of straight ways from one place to others.
+
+        Parameters
+        ----------
+        lon_deg, lat_deg : float
+            Where the ways meet; degrees.
+        to_lon_deg, to_lat_deg : (n,) float
+            Where they lead; finite.
+        reach_m : float
+            How far beside them ground may matter, level metres.
+
+        Raises
+        ------
+        ValueError
+            A place that the raster's reference system does not have.
+        """
+        from terrain_guard.ground.peaks import Lifted
+        from terrain_guard.ground.relief import relief_near, touched
+
+        rows, columns = self.posts_at(
+            np.append(lon_deg, to_lon_deg), np.append(lat_deg, to_lat_deg)
+        )
+        if not np.isfinite(rows + columns).all():
+            msg = f"ways from ({lon_deg!r}, {lat_deg!r}) lead where this model has no place"
+            raise ValueError(msg)
+        frame = LocalFrame(lon_deg=float(lon_deg), lat_deg=float(lat_deg))
+        along_row, along_column = cell_near(rows, columns, self.degrees_at)
+        pad = 1.1 * reach_m / along_column, 1.1 * reach_m / along_row
+        home, to = (float(rows[0]), float(columns[0])), (rows[1:], columns[1:])
+        near = touched(home, to, pad=pad)
+        i, j = np.meshgrid(
+            np.linspace(rows.min() - pad[0] - 1, rows.max() + pad[0] + 1, 6),
+            np.linspace(columns.min() - pad[1] - 1, columns.max() + pad[1] + 1, 6),
+            indexing="ij",
+        )
+        east, north = frame.to_local(*self.degrees_at(i.ravel(), j.ravel()))
+        fitted, _ = LocalMap.fit(i.ravel(), j.ravel(), east, north)
+        self._windows.extend(near.windows())
+        return relief_near(
+            Lifted(source=self._posts, by_m=self._lift_m) if self._lift_m else self._posts,
+            near, home=home, to=to, map_=fitted, frame=frame, pad=pad,
+        )  # fmt: skip
 
     def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
         """Return how many cells `around` would hand out: to size the work."""
