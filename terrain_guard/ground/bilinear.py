@@ -85,6 +85,28 @@ def elevation(source: Posts, row: Floats, column: Floats, shape: Shape) -> Float
     return z00 * (1 - u) * (1 - v) + z01 * u * (1 - v) + z10 * (1 - u) * v + z11 * u * v
 
 
+def quadratic(
+    source: Posts, start: tuple[Floats, Floats], stop: tuple[Floats, Floats], shape: Shape
+) -> tuple[Floats, Floats, Floats]:
+    """Return (a0, a1, a2): ground is a0 + a1 s + a2 s² along chords that each stay in one cell.
+
+    Parameters
+    ----------
+    start, stop : (row, column), each (n,) float
+        Fractional posts at s = 0 and s = 1.
+    """
+    (r0, c0), (r1, c1) = start, stop
+    rows, columns, u, _v = stencil((r0 + r1) / 2, (c0 + c1) / 2, shape)
+    u0, u1 = _snap(c0) - columns, _snap(c1) - columns
+    v0, v1 = _snap(r0) - rows, _snap(r1) - rows
+    z00, z01, z10, z11 = corners(source, rows, columns, u=(u0, u1), v=(v0, v1))
+    zu, zv, twist = z01 - z00, z10 - z00, z00 + z11 - z01 - z10
+    du, dv = u1 - u0, v1 - v0
+    a0 = z00 + u0 * zu + v0 * zv + u0 * v0 * twist
+    a1 = du * zu + dv * zv + (u0 * dv + v0 * du) * twist
+    return np.where(np.isnan(u), np.nan, a0), a1, du * dv * twist
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pieces:
     """A polyline cut at every cell edge; on each piece a quantity is one quadratic.
@@ -150,17 +172,8 @@ def above_ground(
     e0, e1 = (
         elevation_m[chord] + s * (elevation_m[chord + 1] - elevation_m[chord]) for s in (s0, s1)
     )
-    rows, columns, u, _v = stencil((r0 + r1) / 2, (c0 + c1) / 2, shape)
-    outside = np.isnan(u)
-    u0, u1 = _snap(c0) - columns, _snap(c1) - columns
-    v0, v1 = _snap(r0) - rows, _snap(r1) - rows
-    z00, z01, z10, z11 = corners(source, rows, columns, u=(u0, u1), v=(v0, v1))
-    zu, zv, twist = z01 - z00, z10 - z00, z00 + z11 - z01 - z10
-    du, dv = u1 - u0, v1 - v0
-    a0 = e0 - (z00 + u0 * zu + v0 * zv + u0 * v0 * twist)
-    a1 = (e1 - e0) - (du * zu + dv * zv + (u0 * dv + v0 * du) * twist)
-    a2 = -du * dv * twist
-    a0 = np.where(outside, np.nan, a0)
+    g0, g1, g2 = quadratic(source, (r0, c0), (r1, c1), shape)
+    a0, a1, a2 = e0 - g0, (e1 - e0) - g1, -g2
     return Pieces(start=start, stop=stop, a0=a0, a1=a1, a2=a2)
 
 

@@ -1,7 +1,8 @@
-"""The ground under a flight: one elevation model behind three questions.
+"""The ground under a flight: one elevation model behind five questions.
 
-``elevation(lon, lat)``, ``above_ground(...)`` (the exact extremes of a curve) and
-``around(...)`` (the cell patches near a stretch of it). Points are transformed
+``elevation(lon, lat)``, ``above_ground(...)`` (the exact extremes of a curve),
+``around(...)`` (the cell patches near a stretch of it), ``rays(...)`` (straight lines
+from one place to many) and ``relief(...)`` (what stands near these). Points are transformed
 into the raster's own reference system; the raster is never warped. Several files
 are one model: see `layout` and `mosaic`.
 """
@@ -12,7 +13,6 @@ import copy
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +35,7 @@ from terrain_guard.ground.used_hash import used_hash
 from terrain_guard.path.frame import LocalFrame
 
 if TYPE_CHECKING:
+    from terrain_guard.ground.rays import Rays
     from terrain_guard.ground.relief import Relief
 
 
@@ -245,6 +246,45 @@ class Ground:
             groups=group_up(z, sizes),
             has_void=bool(np.isnan(z).any()),
         )
+
+    def rays(
+        self, lon_deg: float, lat_deg: float, *, to_lon_deg: ArrayLike, to_lat_deg: ArrayLike
+    ) -> Rays:
+        """Return the straight rays from one place to others, ready to be asked.
+
+        Parameters
+        ----------
+        lon_deg, lat_deg : float
+            Where they start: home, launch, pilot or observer; degrees.
+        to_lon_deg, to_lat_deg : (n,) float
+            Where they lead. Neighbours that lie side by side, like samples of a flight, are
+            quickest.
+
+        Raises
+        ------
+        ValueError
+            The start has no place in the raster's reference system.
+        """
+        from terrain_guard.ground.peaks import Lifted
+        from terrain_guard.ground.rays import rays_between
+
+        row, column = self.posts_at(lon_deg, lat_deg)
+        if not np.isfinite(row[0] + column[0]):
+            msg = f"rays start at ({lon_deg!r}, {lat_deg!r}), which has no place on this model"
+            raise ValueError(msg)
+        to_lon, to_lat = (np.atleast_1d(to).astype(float) for to in (to_lon_deg, to_lat_deg))
+        to_row, to_column = self.posts_at(to_lon, to_lat)
+        frame = LocalFrame(lon_deg=lon_deg, lat_deg=lat_deg)
+        middle = self.degrees_at((row + to_row) / 2, (column + to_column) / 2)
+        found = rays_between(
+            (float(row[0]), float(column[0])),
+            (to_row, to_column),
+            length_m=np.hypot(*frame.to_local(to_lon, to_lat)),
+            half_way_m=np.hypot(*frame.to_local(*middle)),
+            source=Lifted(source=self._posts, by_m=self._lift_m) if self._lift_m else self._posts,
+        )
+        self._windows.extend(found.touched.windows())
+        return found
 
     def relief(
         self,
