@@ -1,256 +1,243 @@
-r"""By how much straight ways must be raised so that no ground is nearer than the floor.
+"""By how much straight ways must be raised so that no ground is nearer than a radius.
 
-A ball is swept along each way (`sweep`); the place of the ground that asks for most decides.
-Groups of cells are put aside by their highest post, as rays do it; ways begun at neighbouring
-metres are decided by nearly the same place, so that a few are searched first and the others
-begin with what those found::
+The way is a ball moved along a line; where it comes to rest, let down on the ground
+from above, is decided by one place of the ground. It is looked for among groups of
+cells, then cells, then quarters of cells, leaving out what cannot want more than a
+place that is known. Ways that start a metre apart are mostly stopped by the same
+place, so every few are searched first and lend theirs to those between.
 
-    ●───────────────────────▶ home     every 16th first, then those between:
-    ●╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌▶        what decides about one nearly decides about the next
-    ●╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌▶
-    ●───────────────────────▶
+What is not modelled: passing under anything, and the curvature of the Earth beneath a
+line that is straight in the local metric frame (level means one elevation).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from terrain_guard.arrays import Bools, Floats, Ints
-from terrain_guard.checks.home.sweep import Ways
-from terrain_guard.checks.quarters import Quarters
-from terrain_guard.ground.relief import Groups, Relief
+from terrain_guard.checks.home import missing
+from terrain_guard.checks.home.best import Best
+from terrain_guard.checks.home.beside import BULGE_M, Band
+from terrain_guard.checks.home.bounds import rough, tangent, within_reach
+from terrain_guard.checks.home.parts import Parts
+from terrain_guard.checks.home.touch import Touch, touch
+from terrain_guard.checks.home.tree import Tree
+from terrain_guard.checks.home.ways import Ways
+from terrain_guard.ground.model import Ground
+from terrain_guard.ground.patches import GROUP_SIZES, LocalMap, Patches
 
-EVERY = 16  # ways between those searched first
-MOST_WAYS = 2048  # at once
-EXACT_M = 5e-4
+SURE_M = 5e-4  # what may stay hidden in parts that are left out
+LEAST_M = 1e-4  # parts with a smaller half diagonal are places
+FEW = 16  # of so many ways one is searched first
+WINDOW_CELLS = 1024  # of ground at a time, along a side
+WIDEST_M = 300.0  # the largest group's side
+CORNERS = ((-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0))
+
+Place: TypeAlias = tuple[ArrayLike, ArrayLike, ArrayLike]
+"""(row, column, elevation): fractional posts of the model and metres; (n,) or one for all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Lift:
-    """What ground asks of ways; arrays (n,).
+    """What ways must be raised by, and what stops them; arrays (n,).
 
-    ``lift_m``: the least by which the whole way must be raised, to a millimetre; negative: it may
-    be lowered; −inf: no known ground is in reach. Of the place that decides, NaN where none does:
-    where it is, its elevation, how far off the ways' common place, the elevation of the way
-    straight above or below it (or beside), and where along the way the ball touches it.
-    ``meets_unknown``: ground is missing within reach of the way.
+    ``lift_m`` is negative where a way may be lowered; NaN where no ground is known
+    within reach. (`row`, `column`, `elevation_m`) is the ground that decides it, and
+    ``along_m`` how far from home, level, the way meets it.
+
+    ``meets_void``: ground is missing, or off the model, within radius and corridor of the
+    judged way, level; between ``void_from_m`` and ``void_to_m`` from home (to a cell,
+    rounded outward; NaN if none). Then only that `lift_m` is needed *at least* is certain.
     """
 
     lift_m: Floats
-    lon_deg: Floats
-    lat_deg: Floats
+    row: Floats
+    column: Floats
     elevation_m: Floats
-    far_m: Floats
-    way_m: Floats
-    at_m: Floats
-    meets_unknown: Bools
+    along_m: Floats
+    meets_void: Bools
+    void_from_m: Floats
+    void_to_m: Floats
+
+    @property
+    def is_known(self) -> Bools:
+        """Whether no ground is missing within reach."""
+        return np.isfinite(self.lift_m) & ~self.meets_void
 
 
-def lift(relief: Relief, ways: Ways) -> Lift:
-    """Search the ground near straight ways from one place.
+def lift(
+    ground: Ground,
+    start: Place,
+    end: Place,
+    *,
+    radius_m: ArrayLike,
+    radius_at_end_m: ArrayLike | None = None,
+    corridor_m: ArrayLike = 0.0,
+    from_m: ArrayLike = 0.0,
+    to_m: ArrayLike = np.inf,
+) -> Lift:
+    """Return by how much each straight way must be raised to keep its distance.
 
     Parameters
     ----------
-    relief : Relief
-        The ground within reach of all of them.
-    ways : Ways
-        Neighbours that lie side by side, like those from samples of a flight, are quickest.
+    start, end : (row, column, elevation_m)
+        Where each way begins, and home, where it ends. Ways in the order flown are
+        fastest.
+    radius_m : float or (n,) float
+        How far the ground must be from the way.
+    radius_at_end_m : float or (n,) float, optional
+        How far at home, growing evenly to `radius_m` at the start; the same by default.
+    corridor_m : float or (n,) float, optional
+        By how much the aircraft may be beside its place, level, in any direction.
+    from_m, to_m : float or (n,) float, optional
+        The part of the way that is judged, level metres from home.
+
+    Returns
+    -------
+    Lift
+        Exact to a millimetre on the known ground: never more than needed, and less by
+        at most that. All NaN, and `meets_void`, where a place is not finite.
+
+    Raises
+    ------
+    ValueError
+        A radius or corridor is negative or not finite.
     """
-    count = ways.east.size
-    best, place = np.full(count, np.inf), np.full((3, count), np.nan)  # cost: minus the lift
-    unknown = np.zeros(count, dtype=bool)
-    few = np.unique(np.append(np.arange(0, count, EVERY), max(count - 1, 0)))[:count]
-    rest = np.setdiff1d(np.arange(count), few)
-    for picks in (few, rest):
-        if picks is rest and picks.size:
-            _seed(ways, rest, few, best, place)
-        for start in range(0, picks.size, MOST_WAYS):
-            pick = picks[start : start + MOST_WAYS]
-            ends = relief.to_row[pick], relief.to_column[pick]
-            search = _Search(relief, ways.take(pick), ends)
-            known, at = best[pick], place[:, pick]
-            search.run(known, at)
-            best[pick], place[:, pick] = known, at
-            unknown[pick] = search.meets_unknown()
-    some = np.isfinite(best)
-    _, at_m, *_ = ways.needed(np.arange(count), *np.nan_to_num(place))
-    lon, lat = relief.degrees(place[0], place[1])
+    given = np.broadcast_arrays(
+        *start, *end, radius_m, radius_m if radius_at_end_m is None else radius_at_end_m,
+        corridor_m, from_m, to_m,
+    )  # fmt: skip
+    fields = [np.atleast_1d(field).astype(float) for field in given]
+    for name, values in zip(("radius", "radius at the end", "corridor"), fields[6:9], strict=True):
+        if not ((values >= 0) & np.isfinite(values)).all():
+            msg = f"a {name} of {values.min()!r} m: give metres, none negative"
+            raise ValueError(msg)
+    best, voids = Best.none(fields[0].size), missing.Voids.none(fields[0].size)
+    placed = np.isfinite(np.stack(fields[:6])).all(axis=0)
+    known = np.flatnonzero(placed)
+    if known.size:
+        _search_all(ground, [field[known] for field in fields], best, voids, known)
     return Lift(
-        lift_m=-best,
-        lon_deg=lon,
-        lat_deg=lat,
-        elevation_m=place[2],
-        far_m=np.where(some, np.hypot(place[0], place[1]), np.nan),
-        way_m=np.where(some, ways.zero_m + ways.slope * ways.seen(
-            np.arange(count), *np.nan_to_num(place[:2]))[0], np.nan),
-        at_m=np.where(some, at_m, np.nan),
-        meets_unknown=unknown,
+        lift_m=np.where(np.isfinite(best.lift_m), best.lift_m, np.nan),
+        row=best.row, column=best.column, elevation_m=best.elevation_m, along_m=best.along_m,
+        meets_void=voids.meets | ~placed,
+        void_from_m=np.where(voids.meets, voids.from_m, np.nan),
+        void_to_m=np.where(voids.meets, voids.to_m, np.nan),
     )  # fmt: skip
 
 
-def _seed(ways: Ways, rest: Ints, few: Ints, best: Floats, place: Floats) -> None:
-    """Begin with the places that decide about the ways before and behind."""
-    behind = np.searchsorted(few, rest)
-    for which in (np.maximum(behind - 1, 0), np.minimum(behind, few.size - 1)):
-        seed = place[:, few[which]]
-        cost, *_ = ways.needed(rest, *np.nan_to_num(seed))
-        better = (-cost < best[rest]) & np.isfinite(seed[0])
-        best[rest[better]] = -cost[better]
-        place[:, rest[better]] = seed[:, better]
+def _search_all(
+    ground: Ground, fields: list[Floats], best: Best, voids: missing.Voids, known: Ints
+) -> None:
+    """Search for the ways whose places are finite; write to those numbers."""
+    home, begin = fields[3:6], fields[0:3]
+    rows, columns = (np.concatenate((home[k], begin[k])) for k in (0, 1))
+    reach = float((np.maximum(fields[6], fields[7]) + fields[8]).max()) + 1.0
+    span = ground.finest_cell_m * float(np.hypot(np.ptp(rows), np.ptp(columns)))
+    box = ground.box_around(rows, columns, reach_m=reach + span**2 / BULGE_M)
+    local = LocalMap.over(*box, ground.degrees_at)
+    ways = Ways.between(
+        (*local.metres(home[0], home[1]), home[2]),
+        (*local.metres(begin[0], begin[1]), begin[2]),
+        radius_m=(fields[7], fields[6]), wide_m=fields[8], judged_m=(fields[9], fields[10]),
+    )  # fmt: skip
+    inverse = np.linalg.inv(local.jacobian(rows.mean(), columns.mean()))[0]
+    aside = 1.02 * ways.reach_m + ways.length_m**2 / BULGE_M
+    down, across = (aside * np.hypot(*inverse[axis]) + 1.0 for axis in (1, 0))
+    band = Band((home[0], home[1]), (begin[0], begin[1]), (down, across))
+    found, holes = Best.none(known.size), missing.Voids.none(known.size)
+    for patches in _windows(ground, box, local, band):
+        way = np.flatnonzero(_passes(band, patches))
+        few = np.unique(np.append(way[::FEW], way[-1:]))
+        _search(patches, ways, band, few, found)
+        rest = np.setdiff1d(way, few)
+        if rest.size:
+            after = np.clip(np.searchsorted(few, rest), 1, few.size - 1)
+            found.lend(ways, few[after - 1], rest)
+            found.lend(ways, few[after], rest)
+            _search(patches, ways, band, rest, found)
+        if patches.has_void:
+            missing.look(patches, ways, band, way, holes)
+    for into, of in ((best, found), (voids, holes)):
+        for name in of.__slots__:
+            getattr(into, name)[known] = getattr(of, name)
 
 
-class _Search:
-    """One batch of ways: from the largest groups near them down to parts of cells."""
-
-    def __init__(self, relief: Relief, ways: Ways, ends: tuple[Floats, Floats]) -> None:
-        self.relief, self.ways, self.ends = relief, ways, ends
-
-    def run(self, best: Floats, place: Floats) -> None:
-        """Lower minus the lift of each way, and put the places that decide, in place."""
-
-        def worth(way: Ints, i: Ints, j: Ints, groups: Groups) -> Bools:
-            bound = self.ways.at_most(
-                way, *groups.middles(i, j), top=groups.top(i, j), within_m=groups.radius_m
-            )
-            return -bound < best[way] - EXACT_M
-
-        way, i, j = self._descend(worth)
-        parts = self._cells(way, i, j)
-        while parts.sample.size:
-            lift, most, towards = self._exact(parts)
-            _record(best, place, parts.sample, -lift, towards)
-            hopeful = -most < best[parts.sample] - EXACT_M
-            parts = parts.take(hopeful).split()
-
-    def meets_unknown(self) -> Bools:
-        """Return which ways have missing ground within reach."""
-        found = np.zeros(self.ways.east.size, dtype=bool)
-        if not self.relief.has_void:
-            return found
-
-        def worth(way: Ints, i: Ints, j: Ints, groups: Groups) -> Bools:
-            near = self.ways.is_near(way, *groups.middles(i, j), within_m=groups.radius_m)
-            return near & groups.has_void(i, j)
-
-        way, i, j = self._descend(worth)
-        gone = np.isnan(sum(self.relief.corners(i, j)))
-        cell = self.relief.groups[-1].radius_m / self.relief.groups[-1].size
-        near = self.ways.is_near(way, *self.relief.map.metres(i + 0.5, j + 0.5), within_m=cell)
-        found[way[gone & near]] = True
-        return found
-
-    def _descend(
-        self, worth: Callable[[Ints, Ints, Ints, Groups], Bools]
-    ) -> tuple[Ints, Ints, Ints]:
-        """Return (way, row, column) of cells in groups that are worth a look."""
-        sizes = [groups.size for groups in self.relief.groups]
-        way, i, j = self._start(sizes[0])
-        for groups, finer in zip(self.relief.groups, [*sizes[1:], 1], strict=True):
-            keep = worth(way, i, j, groups)
-            way, i, j = _children(way[keep], i[keep], j[keep], groups.size // finer)
-        return way, i, j
-
-    def _start(self, size: int) -> tuple[Ints, Ints, Ints]:
-        """Pair each way with the groups within reach beside it."""
-        home, (to_row, to_column) = self.relief.home, self.ends
-        by_row = np.abs(to_row - home[0]) >= np.abs(to_column - home[1])
-        parts = []
-        for axis, pick in ((0, np.flatnonzero(by_row)), (1, np.flatnonzero(~by_row))):
-            ends = (to_row[pick], to_column[pick])
-            way, major, minor = _along(
-                home[axis], ends[axis], home[1 - axis], ends[1 - axis],
-                pad=(self.relief.pad[axis], self.relief.pad[1 - axis]), size=size,
-            )  # fmt: skip
-            i, j = (major, minor) if axis == 0 else (minor, major)
-            parts.append((pick[way], i, j))
-        way, i, j = (np.concatenate(of) for of in zip(*parts, strict=True))
-        return way, i, j
-
-    def _cells(self, way: Ints, i: Ints, j: Ints) -> Quarters:
-        """Return whole known cells, to be quartered."""
-        z00, z01, z10, z11 = self.relief.corners(i, j)
-        metres = self.relief.map.metres
-        here, right, down = metres(i, j), metres(i, j + 1), metres(i + 1, j)
-        parts = Quarters(
-            sample=way, corner_e=here[0], corner_n=here[1],
-            across_e=right[0] - here[0], across_n=right[1] - here[1],
-            down_e=down[0] - here[0], down_n=down[1] - here[1],
-            z00=z00, z01=z01, z10=z10, z11=z11,
-        )  # fmt: skip
-        return parts.take(np.isfinite(z00 + z01 + z10 + z11))
-
-    def _exact(self, parts: Quarters) -> tuple[Floats, Floats, Floats]:
-        """Return the lift that places of each part ask for, the most any may, and the place."""
-        ways, way = self.ways, parts.sample
-        east = parts.corner_e + np.stack((0 * way, parts.across_e, parts.down_e,
-                                          parts.across_e + parts.down_e))  # fmt: skip
-        north = parts.corner_n + np.stack((0 * way, parts.across_n, parts.down_n,
-                                           parts.across_n + parts.down_n))  # fmt: skip
-        up = np.stack((parts.z00, parts.z01, parts.z10, parts.z11))
-        middle = east.mean(axis=0), north.mean(axis=0), up.mean(axis=0)
-        lift, _, per_east, per_north = ways.needed(way, *middle)
-        across = per_east * parts.across_e + per_north * parts.across_n + (
-            up[1] + up[3] - up[0] - up[2]) / 2  # fmt: skip
-        down = per_east * parts.down_e + per_north * parts.down_n + (
-            up[2] + up[3] - up[0] - up[1]) / 2  # fmt: skip
-        # Concave but for its twist, it lies below its tangent at the middle.
-        tangent = lift + (np.abs(across) + np.abs(down)) / 2 + parts.stray_m
-        radius = np.hypot(east - middle[0], north - middle[1]).max(axis=0)
-        most = ways.at_most(way, *middle[:2], top=up.max(axis=0), within_m=radius)
-        most = np.where(np.isfinite(lift), np.fmin(most, tangent), most)
-        best, towards = lift, np.stack(middle)
-        for k in range(4):
-            at_corner, *_ = ways.needed(way, east[k], north[k], up[k])
-            better = at_corner > best
-            best = np.where(better, at_corner, best)
-            towards = np.where(better, np.stack((east[k], north[k], up[k])), towards)
-        return best, most, towards
-
-
-def _record(best: Floats, place: Floats, way: Ints, cost: Floats, towards: Floats) -> None:
-    order = np.lexsort((cost, way))
-    way, cost, towards = way[order], cost[order], towards[:, order]
-    first = np.append(True, way[1:] != way[:-1])[: way.size]
-    way, cost, towards = way[first], cost[first], towards[:, first]
-    better = cost < best[way]
-    best[way[better]] = cost[better]
-    place[:, way[better]] = towards[:, better]
-
-
-def _along(
-    home: float, to: Floats, home_minor: float, to_minor: Floats, *, pad: tuple[float, float],
-    size: int,
-) -> tuple[Ints, Ints, Ints]:  # fmt: skip
-    """Return (way, group, group beside) of square groups within `pad` of ways, along one axis."""
-    low, high = np.minimum(home, to) - pad[0], np.maximum(home, to) + pad[0]
-    first = np.floor(low / size).astype(np.int64)
-    way, major = _spread(first, np.floor(high / size).astype(np.int64))
-    step = np.where(np.abs(to - home) > 0, to - home, 1.0)
-    ends = [
-        np.clip((edge - home) / step[way], 0.0, 1.0) * (to_minor - home_minor)[way] + home_minor
-        for edge in (major * size - pad[0], (major + 1) * size + pad[0])
-    ]
-    left = np.floor((np.minimum(*ends) - pad[1]) / size).astype(np.int64)
-    right = np.floor((np.maximum(*ends) + pad[1]) / size).astype(np.int64)
-    pair, minor = _spread(left, right)
-    return way[pair], major[pair], minor
-
-
-def _spread(first: Ints, last: Ints) -> tuple[Ints, Ints]:
-    """Return (index, number) for every whole number from `first` to `last` of each index."""
-    count = last - first + 1
-    index = np.repeat(np.arange(count.size), count)
-    nth = np.arange(index.size) - np.repeat(np.cumsum(count) - count, count)
-    return index, first[index] + nth
-
-
-def _children(way: Ints, i: Ints, j: Ints, ratio: int) -> tuple[Ints, Ints, Ints]:
-    down, across = (part.ravel() for part in np.indices((ratio, ratio)))
-    return (
-        np.repeat(way, ratio**2),
-        (i[:, None] * ratio + down).ravel(),
-        (j[:, None] * ratio + across).ravel(),
+def _passes(band: Band, patches: Patches) -> Bools:
+    rows, columns = patches.z.shape
+    return band.passes(
+        (patches.row0, patches.row0 + rows - 1), (patches.column0, patches.column0 + columns - 1)
     )
+
+
+def _windows(
+    ground: Ground, box: tuple[tuple[int, int], tuple[int, int]], local: LocalMap, band: Band
+) -> Iterator[Patches]:
+    """Read the box window by window, only those that some way may pass."""
+    (top, bottom), (left, right) = box
+    cell = max(ground.raster.cell_m)
+    largest = min(WIDEST_M / cell, max(bottom - top, right - left))
+    sizes = tuple(size for size in GROUP_SIZES if size <= largest)
+    step = sizes[-1] if sizes else 1
+    for row in range(top, bottom, WINDOW_CELLS):
+        for column in range(left, right, WINDOW_CELLS):
+            rows = row, row + _filled(min(WINDOW_CELLS, bottom - row), step)
+            columns = column, column + _filled(min(WINDOW_CELLS, right - column), step)
+            if band.passes(rows, columns).any():
+                yield ground.patches_in(rows, columns, sizes=sizes, local=local)
+
+
+def _filled(cells: int, step: int) -> int:
+    return -(-cells // step) * step
+
+
+def _search(patches: Patches, ways: Ways, band: Band, way: Ints, best: Best) -> None:
+    """Search a window for the ways given, in order."""
+    tree = Tree(patches)
+    tree.descend(
+        tree.pairs(band, way),
+        groups=lambda parts: _worth(patches, parts, ways, best),
+        cells=lambda parts: _settle(patches, parts, ways, best),
+    )
+
+
+def _settle(patches: Patches, parts: Parts, ways: Ways, best: Best) -> None:
+    """Quarter cells until no part can hide a place that wants more."""
+    while parts.way.size:
+        parts = parts.take(_worth(patches, parts, ways, best, corners=True))
+        parts = parts.quarters()
+
+
+def _worth(
+    patches: Patches, parts: Parts, ways: Ways, best: Best, *, corners: bool = False
+) -> Bools:
+    """Return which parts may hold a place that wants more; note the places met on the way."""
+    these = ways.take(parts.way)
+    along, aside, radius, near = within_reach(parts, these)
+    most = rough(parts, these, along, aside, radius)
+    hope = near & (parts.stray_m >= 0) & (most > best.lift_m[parts.way] + SURE_M)
+    pick = np.flatnonzero(hope)
+    parts, these, radius, most = parts.take(hope), these.take(pick), radius[pick], most[pick]
+    touched = touch(these, along[pick], aside[pick])
+    level = np.zeros(pick.size)
+    place = parts.at(level, level)
+    _offer(patches, parts, best, touched, (*place[:4], parts.ground_m))
+    for u, v in CORNERS if corners else ():
+        place = parts.at(level + u, level + v)
+        _offer(patches, parts, best, touch(these, *these.seen(*place[2:4])), place)
+    most = np.minimum(most, tangent(parts, these, touched, radius))
+    hope[pick] = (most > best.lift_m[parts.way] + SURE_M) & (radius > LEAST_M)
+    return hope
+
+
+def _offer(
+    patches: Patches, parts: Parts, best: Best, touched: Touch, place: tuple[Floats, ...]
+) -> None:
+    row, column, east, north, ground = place
+    posts = patches.row0 + row, patches.column0 + column
+    best.offer(parts.way, ground + touched.rise_m, touched.t_m, (*posts, east, north, ground))

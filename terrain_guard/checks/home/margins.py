@@ -28,8 +28,8 @@ def margins_at(
     budgeter: Budgeter,
     wanted: Wanted,
     frame: LocalFrame,
-    row: Floats,
-    column: Floats,
+    lon_deg: Floats,
+    lat_deg: Floats,
     *,
     above_launch_m: Floats,
     time_s: Floats,
@@ -38,8 +38,8 @@ def margins_at(
 
     Parameters
     ----------
-    row, column : (n,) float
-        Fractional posts of the budgeter's ground; NaN where nothing decides.
+    lon_deg, lat_deg : (n,) float
+        Degrees; NaN where nothing decides.
     above_launch_m, time_s : (n,) float
         How high the ways pass there, as flown, and when, since the zero was set.
 
@@ -48,8 +48,23 @@ def margins_at(
     Margins
         (n,); NaN where there is no place, or no margin would do.
     """
-    lon, lat = budgeter.ground.degrees_at(row, column)
-    x, y = frame.to_local(lon, lat)
+    placed = np.isfinite(lon_deg + lat_deg + above_launch_m)
+    floor, ceiling = np.full(lon_deg.shape, np.nan), np.full(lon_deg.shape, np.nan)
+    if placed.any():
+        found = _margins(
+            budgeter, wanted, frame, lon_deg[placed], lat_deg[placed],
+            above_launch_m=above_launch_m[placed], time_s=time_s[placed],
+        )  # fmt: skip
+        floor[placed], ceiling[placed] = found.floor_m, found.ceiling_m
+    return Margins(floor_m=floor, ceiling_m=ceiling)
+
+
+def _margins(
+    budgeter: Budgeter, wanted: Wanted, frame: LocalFrame, lon_deg: Floats, lat_deg: Floats, *,
+    above_launch_m: Floats, time_s: Floats,
+) -> Margins:  # fmt: skip
+    row, column = budgeter.ground.posts_at(lon_deg, lat_deg)
+    x, y = frame.to_local(lon_deg, lat_deg)
     setting, rules = budgeter.setting, budgeter.rules
     places = Places(
         x_m=x, y_m=y, row=row, column=column, along_m=np.zeros(row.shape),
@@ -73,7 +88,7 @@ def _slopes_once(
     ground: Ground, row: Floats, column: Floats, *, registration_m: float, cell_m: float
 ) -> Slopes:
     """Look at each place once, however many ways it decides."""
-    keys = np.stack([np.floor(np.nan_to_num(v, nan=-9.0) * SAME_POSTS) for v in (column, row)])
+    keys = np.stack([np.floor(values * SAME_POSTS) for values in (column, row)])
     _, one, of = np.unique(keys, axis=1, return_index=True, return_inverse=True)
     found = slopes(ground, row[one], column[one], registration_m=registration_m, cell_m=cell_m)
     return Slopes(**{field.name: getattr(found, field.name)[of] for field in fields(Slopes)})

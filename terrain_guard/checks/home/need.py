@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from terrain_guard.arrays import Bools, Floats
+from terrain_guard.arrays import Bools, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,6 +39,14 @@ class Need:
             for field in fields(self)
         }
         return Need(**chosen)
+
+    def put(self, pick: Ints, other: Need, is_eased: Bools) -> Need:
+        """Return what the other asks of some ways, and this of the rest."""
+        out = {field.name: getattr(self, field.name).copy() for field in fields(self)}
+        for name, values in out.items():
+            values[pick] = getattr(other, name)
+        out["is_eased"][pick] = is_eased
+        return Need(**out)
 
     def worse(self, other: Need) -> Need:
         """Return whichever asks for more; what either does not know is not known."""

@@ -1,172 +1,108 @@
-r"""Every way home, from every metre: how much room it has over the ground and under the ceiling.
+"""Straight ways through the air, each with its ball, in metres on the ground.
 
-::
+A way is measured from home: `t` level metres along it its line stands at
+``elevation + gradient · t`` and its ball has the radius ``radius + taper · t``::
 
-    climb-first        ╭──────────────── goal          level          ───────────────╮
-                       │                                                             │
-    climb-on-the-way   ╱──────────────── goal          slanting       ╲_____         │
-                                                                            ‾‾‾‾╲ ___│
-
-All are straight lines over the ground to one spot, and end at the column over it, which has its
-own check. Going straight up never brings the ground nearer, so that where it climbs first only
-the level line has to be looked at.
+      up ▲                     ○ start
+         │              ─ ─ ─ ╱
+         │        ○ ─ ─      ╱    ○ the ball, swept
+         │  home ╱ ╲_______
+         └───────┼─────────┼─────▶ t
+               from        to        judged between the two
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from terrain_guard.arrays import Floats, Ints
-from terrain_guard.checks.home.begun import Begun
-from terrain_guard.checks.home.margins import margins_at
-from terrain_guard.checks.home.need import Need
-from terrain_guard.checks.home.needs import Needs
-from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, TOLERANCE_M, WITHIN
-from terrain_guard.checks.margins import Margins
-from terrain_guard.checks.views import View
-from terrain_guard.path.frame import LocalFrame
-from terrain_guard.path.pen import WAYS_HOME
-from terrain_guard.plan.route import Route
-
-CLIMBS: Final = ("climb-first", "climb-on-the-way")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Judged:
-    """One way home from every place begun at; arrays (n,), NaN: not known.
+class Ways:
+    """Straight ways; arrays (n,).
 
-    ``room_m``: how much lower it may lie as computed, for the floor; ``excess_m``: how far it
-    passes above the ceiling at most; negative: below. Elevations count from the launch ground.
+    ``east_m``, ``north_m``, ``elevation_m``, ``radius_m`` are those at home, with
+    (`ahead_east`, `ahead_north`) a level metre on. A ball may stand up to ``wide_m``
+    beside its place, in any direction.
     """
 
-    path: str
-    to: str
-    room_m: Floats
-    assured_room_m: Floats
-    need: Need
-    excess_m: Floats
-    assured_excess_m: Floats
-    code: Ints
+    east_m: Floats
+    north_m: Floats
+    ahead_east: Floats
+    ahead_north: Floats
+    length_m: Floats
+    elevation_m: Floats
+    gradient: Floats
+    radius_m: Floats
+    taper: Floats
+    wide_m: Floats
+    from_m: Floats
+    to_m: Floats
 
+    @classmethod
+    def between(
+        cls,
+        home: tuple[Floats, Floats, Floats],
+        start: tuple[Floats, Floats, Floats],
+        *,
+        radius_m: tuple[Floats, Floats],
+        wide_m: Floats,
+        judged_m: tuple[Floats, Floats],
+    ) -> Ways:
+        """Return the ways between two places (east, north, elevation) each.
 
-def paths_in_play(route: Route) -> tuple[str, ...]:
-    """Return the ways home: the one that is set, else all; none climbs without a height."""
-    if route.way_home.path != "unstated":
-        return (route.way_home.path,)
-    if route.way_home.height_m is None:
-        return tuple(path for path in WAYS_HOME if path not in CLIMBS)
-    return WAYS_HOME
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayJudge:
-    """Judges ways home to one spot over one ground, and the surface if there is one."""
-
-    to: str
-    view: View
-    frame: LocalFrame
-    begun: Begun
-    needs: Needs
-    goal_m: Floats  # what a climb ends at, elevation; the own height where that is more
-    gradient: Floats  # of a climb on the way
-
-    def judged(self, path: str) -> Judged:
-        """Judge one way home."""
-        own = self.own_m
-        if path == "slanting":
-            return self._of(path, self.needs.slanting(own), self.needs.top_of_slant(own))
-        if path == "climb-on-the-way":
-            reached = np.fmin(self.goal_m, own + self.gradient * self.needs.length_m)
-            climbing = self.needs.climbing(own, reached, self.gradient)
-            return self._of(path, climbing, self.needs.top_of_level(reached))
-        level = self.goal_m if path == "climb-first" else own
-        return self._of(path, self._level(level), self.needs.top_of_level(level))
-
-    @property
-    def own_m(self) -> Floats:
-        """Elevation of the places begun at."""
-        return self.begun.flown_m + self.launch_m
-
-    @property
-    def launch_m(self) -> float:
-        """Elevation of the launch ground."""
-        return self.view.beneath.launch_elevation_m
-
-    def needed_m(self) -> tuple[Floats, Floats, Need]:
-        """Return the least elevation of a level way, as computed and with margins, and why."""
-        need = self.needs.level(self.goal_m)
-        least = self.goal_m + need.lift_m
-        return least, least + self._floor_margin(need), need
-
-    def highest_m(self) -> tuple[Floats, Floats]:
-        """Return the greatest elevation of a level way that keeps the ceiling, likewise."""
-        top = self.needs.top_of_level(self.goal_m)
-        wanted, margin = self.view.wanted, self._margins(top).ceiling_m
-        most = top.elevation_m + wanted.model_ceiling_m
-        sea = wanted.sea_level_ceiling_m
-        return np.minimum(most, sea), np.minimum(
-            most - margin, sea - margin - wanted.sea_level_doubt_m
+        Parameters
+        ----------
+        radius_m : (at home, at the start)
+            Of a way without length, the larger counts, at the lower of its ends.
+        judged_m : (from, to)
+            Level metres from home; cut to the way.
+        """
+        east, north = start[0] - home[0], start[1] - home[1]
+        length = np.hypot(east, north)
+        long = length > 1e-6
+        some = np.where(long, length, 1.0)
+        near, far = radius_m
+        low, most = np.minimum(home[2], start[2]), np.maximum(near, far)
+        return cls(
+            east_m=home[0],
+            north_m=home[1],
+            ahead_east=np.where(long, east / some, 1.0),
+            ahead_north=np.where(long, north / some, 0.0),
+            length_m=np.where(long, length, 0.0),
+            elevation_m=np.where(long, home[2], low),
+            gradient=np.where(long, (start[2] - home[2]) / some, 0.0),
+            radius_m=np.where(long, near, most),
+            taper=np.where(long, (far - near) / some, 0.0),
+            wide_m=wide_m,
+            from_m=np.clip(judged_m[0], 0.0, length),
+            to_m=np.clip(judged_m[1], 0.0, length),
         )
 
-    def _level(self, level_m: Floats) -> Need:
-        """Return what level ways need; half the height will do where a flight begins and ends."""
-        floor_m = self.view.wanted.floor_m
-        above = np.abs(level_m - self.launch_m)
-        eased = self.begun.near_ends & (above < 2 * floor_m)
-        need = self.needs.level(level_m)
-        if not eased.any():
-            return need
-        return need.where(eased, self.needs.level(level_m, only=eased, radius_m=above / 2))
+    @property
+    def reach_m(self) -> Floats:
+        """How far aside of its line a way can touch anything."""
+        return np.maximum(self.ball(self.from_m), self.ball(self.to_m)) + self.wide_m
 
-    def _of(self, path: str, need: Need, top: Need) -> Judged:
-        """Judge a way by the ground that asks for most, and the one it passes highest above."""
-        wanted = self.view.wanted
-        room = -need.lift_m
-        assured = room - self._floor_margin(need)
-        margin = self._margins(top).ceiling_m
-        excess = top.above_m - wanted.model_ceiling_m
-        sea = top.way_m - wanted.sea_level_ceiling_m
-        assured_excess = np.fmax(excess + margin, sea + margin + wanted.sea_level_doubt_m)
-        excess = np.fmax(excess, sea)
-        return Judged(
-            path=path, to=self.to, room_m=room, assured_room_m=assured, need=need,
-            excess_m=excess, assured_excess_m=assured_excess,
-            code=np.maximum(
-                _floor_codes(need, room, assured), self._ceiling_codes(excess, assured_excess)
-            ),
-        )  # fmt: skip
+    def ball(self, t: Floats) -> Floats:
+        """Return the radius (m) at `t` (n,)."""
+        return self.radius_m + self.taper * t
 
-    def _floor_margin(self, need: Need) -> Floats:
-        """Return the floor's margin there; none where nothing is in reach or half will do."""
-        none = need.is_eased | np.isneginf(need.lift_m)
-        return np.where(none, 0.0, self._margins(need).floor_m)
+    def line(self, t: Floats) -> Floats:
+        """Return the elevation (m) of the line at `t` (n,)."""
+        return self.elevation_m + self.gradient * t
 
-    def _margins(self, need: Need) -> Margins:
-        return margins_at(
-            self.view.budgeter, self.view.wanted, self.frame, need.lon_deg, need.lat_deg,
-            above_launch_m=need.way_m - self.launch_m, time_s=self.begun.time_s,
-        )  # fmt: skip
+    def take(self, pick: Ints) -> Ways:
+        """Return the picked ways."""
+        return Ways(**{name: getattr(self, name)[pick] for name in self.__slots__})
 
-    def _ceiling_codes(self, excess: Floats, assured: Floats) -> Ints:
-        """Judge straight down: where that fails a closest-point ceiling, more would be to ask."""
-        wanted = self.view.wanted
-        if not (np.isfinite(wanted.model_ceiling_m) or wanted.sea_levels):
-            return np.full(excess.shape, WITHIN)
-        over = NOT_ASSESSED if wanted.closest_point_ceiling else BREACH
-        return np.select(
-            [excess > TOLERANCE_M, np.isnan(excess), assured <= TOLERANCE_M],
-            [over, NOT_ASSESSED, WITHIN],
-            default=TIGHT,
+    def seen(self, east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
+        """Return (along, to the left) in metres of one place for each way."""
+        e, n = east_m - self.east_m, north_m - self.north_m
+        return (
+            e * self.ahead_east + n * self.ahead_north,
+            n * self.ahead_east - e * self.ahead_north,
         )
-
-
-def _floor_codes(need: Need, room: Floats, assured: Floats) -> Ints:
-    """Judge the floor: known ground that breaks it does, whatever else is missing."""
-    return np.select(
-        [room < -TOLERANCE_M, need.is_unknown | np.isnan(room), assured >= -TOLERANCE_M],
-        [BREACH, NOT_ASSESSED, WITHIN],
-        default=TIGHT,
-    )

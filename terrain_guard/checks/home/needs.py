@@ -1,0 +1,200 @@
+"""What the ground asks of straight ways to one spot: of the floor from below, and under the ceiling.
+
+::
+
+    ●────────────── way ─────────────│ column     judged from the column's edge to where it begins
+      ╲  floor, all round   ╱        │
+       ╲___     ____/╲_____╱         │ spot
+
+The floor is searched in 3-D (`lift`), in the ground and in the surface if there is one; how high
+a way passes above the ground is read off the rays, straight down.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain_guard.arrays import Bools, Floats
+from terrain_guard.checks.beneath import Beneath
+from terrain_guard.checks.home.destinations import Destination
+from terrain_guard.checks.home.lift import lift
+from terrain_guard.checks.home.need import Need
+from terrain_guard.checks.sight.watching import Targets
+from terrain_guard.ground.model import Ground
+from terrain_guard.ground.rays import Rays
+
+Place = tuple[Floats, Floats, Floats]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Needs:
+    """Ways from places in the air (n,) to one spot; heights are elevations."""
+
+    beneath: Beneath
+    destination: Destination
+    targets: Targets
+    column_m: float  # how near to the spot its column replaces the floor
+    floor_m: float
+    drift_m: float  # how far beside its line it may be
+    spot_m: float  # elevation on which it lands
+
+    @property
+    def rays(self) -> Rays:
+        """The rays over the ground from the spot to the places."""
+        return self.targets.rays(self.beneath.ground, self.destination.place_deg)
+
+    @property
+    def length_m(self) -> Floats:
+        """Metres over the ground from the spot."""
+        return self.rays.length_m
+
+    # -- the floor ------------------------------------------------------------------
+
+    def level(
+        self, level_m: Floats, *, only: Bools | None = None, radius_m: Floats | None = None
+    ) -> Need:
+        """Return what level ways need, where they lie at `level_m`; nothing where not `only`."""
+        radius = np.full(level_m.shape, self.floor_m) if radius_m is None else radius_m
+        return self._need(level_m, level_m, radius, radius, to_m=self.length_m, only=only)
+
+    def climbing(self, own_m: Floats, reached_m: Floats, gradient: Floats) -> Need:
+        """Return what ways need that climb towards the spot, and fly on level from there.
+
+        Both parts are straight, each over its own stretch.
+        """
+        floor = np.full(own_m.shape, self.floor_m)
+        rise = np.maximum(reached_m - own_m, 0.0)
+        top_m = self.length_m - rise / gradient  # from the spot, where it is level
+        # The line of the climb, drawn on to the spot and judged as far as it is flown:
+        climb = self._need(
+            own_m + gradient * self.length_m, own_m, floor, floor,
+            from_m=top_m, to_m=self.length_m, only=rise > 0,
+        )  # fmt: skip
+        return self._need(reached_m, reached_m, floor, floor, to_m=top_m).worse(climb)
+
+    def slanting(self, own_m: Floats) -> Need:
+        """Return what straight ways down to the spot need: the floor, or half the height left.
+
+        What is left tapers to nothing at the spot, so that two parts are judged: where half the
+        height above the spot is more than the floor, and where it is less.
+        """
+        high = own_m - self.spot_m
+        floor = np.full(own_m.shape, self.floor_m)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            change = np.where(
+                high > 0, np.clip(2 * self.floor_m / high, 0.0, 1.0) * self.length_m, self.length_m
+            )
+        spot = np.full(own_m.shape, self.spot_m)
+        outer = self._need(spot, own_m, floor, floor, from_m=change, to_m=self.length_m)
+        nothing = np.zeros(own_m.shape)
+        inner = self._need(spot, own_m, nothing, np.abs(high) / 2, to_m=change, is_eased=True)
+        return outer.worse(inner)
+
+    def _need(
+        self,
+        at_spot_m: Floats,
+        own_m: Floats,
+        radius_at_spot_m: Floats,
+        radius_m: Floats,
+        *,
+        to_m: Floats,
+        from_m: Floats | None = None,
+        only: Bools | None = None,
+        is_eased: bool = False,
+    ) -> Need:
+        """Search every model; of no stretch nothing is asked."""
+        from_m = np.full(to_m.shape, self.column_m) if from_m is None else from_m
+        from_m = np.maximum(from_m, self.column_m)
+        asked = (from_m < to_m) & (only if only is not None else True)
+        out = _nothing(to_m.shape)
+        pick = np.flatnonzero(asked)
+        if not pick.size:
+            return out
+        found: Need | None = None
+        for model in self.beneath.models.values():
+            one = self._of_model(
+                model, pick, at_spot_m, own_m, radius_at_spot_m, radius_m, from_m, to_m
+            )
+            found = one if found is None else found.worse(one)
+        assert found is not None
+        eased = np.full(pick.shape, is_eased)
+        return out.put(pick, found, eased)
+
+    def _of_model(
+        self,
+        model: Ground,
+        pick: np.ndarray,
+        at_spot_m: Floats,
+        own_m: Floats,
+        radius_at_spot_m: Floats,
+        radius_m: Floats,
+        from_m: Floats,
+        to_m: Floats,
+    ) -> Need:
+        row, column = model.posts_at(self.targets.lon_deg[pick], self.targets.lat_deg[pick])
+        (spot_row,), (spot_column,) = model.posts_at(*self.destination.place_deg)
+        found = lift(
+            model,
+            (row, column, own_m[pick]),
+            (spot_row, spot_column, at_spot_m[pick]),
+            radius_m=radius_m[pick],
+            radius_at_end_m=radius_at_spot_m[pick],
+            corridor_m=self.drift_m,
+            from_m=from_m[pick],
+            to_m=to_m[pick],
+        )
+        lon, lat = model.degrees_at(
+            np.nan_to_num(found.row, nan=spot_row), np.nan_to_num(found.column, nan=spot_column)
+        )
+        share = found.along_m / self.length_m[pick]
+        return Need(
+            lift_m=np.where(np.isnan(found.lift_m), -np.inf, found.lift_m),
+            elevation_m=found.elevation_m,
+            way_m=at_spot_m[pick] + share * (own_m - at_spot_m)[pick],
+            far_m=found.along_m,
+            lon_deg=np.where(np.isnan(found.row), np.nan, lon),
+            lat_deg=np.where(np.isnan(found.row), np.nan, lat),
+            is_unknown=found.meets_void | np.isnan(found.lift_m),
+            is_eased=np.zeros(pick.shape, dtype=bool),
+        )
+
+    # -- the ceiling ----------------------------------------------------------------
+
+    def top_of_level(self, level_m: Floats) -> Need:
+        """Return the lowest ground under level ways: over it they pass highest."""
+        return self._top(level_m, level_m)
+
+    def top_of_slant(self, own_m: Floats) -> Need:
+        """Return the ground over which straight ways down to the spot pass highest."""
+        return self._top(np.full(own_m.shape, self.spot_m), own_m)
+
+    def _top(self, at_spot_m: Floats, own_m: Floats) -> Need:
+        found = self.rays.lowest(over_m=(at_spot_m, own_m))
+        row, column = found.at.row, found.at.column
+        ground = self.beneath.ground
+        (spot_row,), (spot_column,) = ground.posts_at(*self.destination.place_deg)
+        lon, lat = ground.degrees_at(
+            np.nan_to_num(row, nan=spot_row), np.nan_to_num(column, nan=spot_column)
+        )
+        share = np.where(self.length_m > 0, found.at.along_m / np.fmax(self.length_m, 1e-9), 0.0)
+        way = at_spot_m + share * (own_m - at_spot_m)
+        return Need(
+            lift_m=-found.value_m,
+            elevation_m=way + found.value_m,
+            way_m=way,
+            far_m=found.at.along_m,
+            lon_deg=np.where(np.isnan(row), np.nan, lon),
+            lat_deg=np.where(np.isnan(row), np.nan, lat),
+            is_unknown=found.meets_unknown,
+            is_eased=np.zeros(way.shape, dtype=bool),
+        )
+
+
+def _nothing(shape: tuple[int, ...]) -> Need:
+    unknown, none = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
+    return Need(
+        lift_m=np.full(shape, -np.inf), elevation_m=unknown, way_m=unknown, far_m=unknown,
+        lon_deg=unknown, lat_deg=unknown, is_unknown=none, is_eased=none,
+    )  # fmt: skip
