@@ -41,6 +41,8 @@ class Walker:
     """A raster in memory."""
 
     z: Floats
+    known: Floats  # z with a margin of two posts, and zeros where it is missing
+    missing: Floats  # one where it is
     affine: rasterio.Affine
     crs: pyproj.CRS
 
@@ -51,7 +53,13 @@ class Walker:
             z = source.read(1).astype(float)
             if source.nodata is not None:
                 z[z == source.nodata] = np.nan
-            return cls(z=z, affine=source.transform, crs=pyproj.CRS(source.crs.to_wkt()))
+            return cls(
+                z=z,
+                known=np.pad(np.nan_to_num(z), 2),
+                missing=np.pad(np.isnan(z), 2, constant_values=True).astype(float),
+                affine=source.transform,
+                crs=pyproj.CRS(source.crs.to_wkt()),
+            )
 
     def posts(self, lon: Floats | float, lat: Floats | float) -> tuple[Floats, Floats]:
         """Return (row, column) among cell centres."""
@@ -68,14 +76,12 @@ class Walker:
 
     def ground(self, row: Floats, column: Floats) -> Floats:
         """Return SciPy's bilinear surface; NaN where a post with weight is missing or outside."""
-        missing = np.pad(np.isnan(self.z), 2, constant_values=True).astype(float)
-        known = np.pad(np.nan_to_num(self.z), 2)
         at = [
             np.clip(row, -2, self.z.shape[0] + 1) + 2,
             np.clip(column, -2, self.z.shape[1] + 1) + 2,
         ]
-        share = map_coordinates(missing, at, order=1)
-        return np.where(share > 1e-9, np.nan, map_coordinates(known, at, order=1))
+        share = map_coordinates(self.missing, at, order=1)
+        return np.where(share > 1e-9, np.nan, map_coordinates(self.known, at, order=1))
 
     def walk(
         self,
