@@ -31,7 +31,7 @@ from terrain_guard.ground.patches import LocalMap, Patches, cell_near, group_siz
 from terrain_guard.ground.raster import Raster
 from terrain_guard.ground.sea import OverSea
 from terrain_guard.ground.used import TerrainUsed
-from terrain_guard.ground.used_hash import used_hash
+from terrain_guard.ground.used_hash import from_zero, used_hash
 from terrain_guard.path.frame import LocalFrame
 
 if TYPE_CHECKING:
@@ -265,7 +265,7 @@ class Ground:
         ValueError
             The start has no place in the raster's reference system.
         """
-        from terrain_guard.ground.peaks import Lifted
+        from terrain_guard.ground.peaks import TILE, Moved
         from terrain_guard.ground.rays import rays_between
 
         row, column = self.posts_at(lon_deg, lat_deg)
@@ -276,14 +276,20 @@ class Ground:
         to_row, to_column = self.posts_at(to_lon, to_lat)
         frame = LocalFrame(lon_deg=lon_deg, lat_deg=lat_deg)
         middle = self.degrees_at((row + to_row) / 2, (column + to_column) / 2)
+        (first_row, first_column), _ = from_zero(self.raster)
         found = rays_between(
             (float(row[0]), float(column[0])),
             (to_row, to_column),
             length_m=np.hypot(*frame.to_local(to_lon, to_lat)),
             half_way_m=np.hypot(*frame.to_local(*middle)),
-            source=Lifted(source=self._posts, by_m=self._lift_m) if self._lift_m else self._posts,
+            source=Moved(
+                source=self._posts,
+                down=first_row % TILE,
+                across=first_column % TILE,
+                lift_m=self._lift_m,
+            ),
         )
-        self._windows.extend(found.touched.windows())
+        self._windows.extend(found.windows())
         return found
 
     def relief(

@@ -14,9 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.ground.bilinear import Posts
@@ -37,19 +38,29 @@ class Source(Posts, Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Lifted:
-    """The same posts, all higher by `by_m`."""
+class Moved:
+    """The same posts, counted from elsewhere: post (down, across) is the first; and lifted.
+
+    Tiles then lie the same way over the ground however it is cut into files, so that the
+    same posts are used.
+    """
 
     source: Source
-    by_m: float
+    down: int
+    across: int
+    lift_m: float = 0.0
 
     def posts(self, rows: Ints, columns: Ints) -> Floats:
         """Return elevations (m) of the posts."""
-        return self.source.posts(rows, columns) + self.by_m
+        return self.source.posts(rows - self.down, columns - self.across) + self.lift_m
 
     def window(self, rows: tuple[int, int], columns: tuple[int, int]) -> Floats:
         """Return elevations (m) of a window of posts."""
-        return self.source.window(rows, columns) + self.by_m
+        z = self.source.window(
+            (rows[0] - self.down, rows[1] - self.down),
+            (columns[0] - self.across, columns[1] - self.across),
+        )
+        return z + self.lift_m if self.lift_m else z
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +158,7 @@ class Peaks:
         return cls(sign=sign, levels=levels[::-1], has_void=bool(has_void.any()))
 
 
-def _over_groups(z: np.ndarray, size: int, over: np.ufunc) -> np.ndarray:  # type: ignore[type-arg]
+def _over_groups(z: NDArray[Any], size: int, over: np.ufunc) -> NDArray[Any]:
     """Reduce posts over groups of size × size cells, their edges included."""
     rows, columns = ((side - 1) // size * size for side in z.shape)
     tall = z[size : rows + 1 : size].copy()
@@ -165,7 +176,7 @@ def _coarser(level: Level, step: int) -> Level:
         return level
     rows, columns = (side // step for side in level.most.shape)
 
-    def parts(values: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+    def parts(values: NDArray[Any]) -> NDArray[Any]:
         return values.reshape(rows, step, columns, step)
 
     return Level(
@@ -173,6 +184,6 @@ def _coarser(level: Level, step: int) -> Level:
         row0=level.row0 // step,
         column0=level.column0 // step,
         most=parts(level.most).max(axis=(1, 3)),
-        has_void=parts(level.has_void).any(axis=(1, 3)),
-        is_void=parts(level.is_void).all(axis=(1, 3)),
+        has_void=np.logical_or.reduce(parts(level.has_void), axis=(1, 3)),
+        is_void=np.logical_and.reduce(parts(level.is_void), axis=(1, 3)),
     )

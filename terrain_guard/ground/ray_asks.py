@@ -31,7 +31,9 @@ Quadratic = tuple[Floats, Floats, Floats]
 class Ask(Protocol):
     """A question; `ray` (m,) numbers rays of its chords, shares lie in 0…1."""
 
-    sign: float  # −1: posts are taken with the other sign, so that "highest" is the lowest
+    @property
+    def sign(self) -> float:
+        """−1: posts are taken with the other sign, so that "highest" is the lowest."""
 
     def value(self, ray: Ints, share: Floats, ground_m: Floats) -> Floats:
         """Return the value at points of rays."""
@@ -89,9 +91,7 @@ class Steepest:
 
     def bound(self, ray: Ints, low: Floats, high: Floats, most: Floats) -> Floats:
         """See `Ask`."""
-        near, far = (
-            np.maximum(self.chords.along_m(ray, share), LEAST_M) for share in (low, high)
-        )
+        near, far = (np.maximum(self.chords.along_m(ray, share), LEAST_M) for share in (low, high))
         above = most - near**2 / self.twice_radius_m - self.eye_m
         return above / np.where(above > 0, near, far)
 

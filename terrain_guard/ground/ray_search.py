@@ -81,7 +81,7 @@ class Search:
     def _descend(self, rays: Ints, found: Found) -> None:
         levels = self.peaks.levels
         ray, number = self.strides.first(rays, levels[0].size)
-        bound = np.zeros(0)
+        bound: Floats = np.zeros(0)
         for level, finer in zip(levels, (*levels[1:], None), strict=True):
             bound = self._bound(level, ray, number)
             keep = bound > found.value[ray]
@@ -117,7 +117,11 @@ class Search:
         pieces = self.strides.pieces(ray, number)
         ray, start, stop = pieces.ray, pieces.start, pieces.stop
         a0, a1, a2 = self.strides.ground(pieces, self.source)
-        for t in (np.zeros_like(a0), np.ones_like(a0), *self.ask.turns(ray, start, stop, (a0, a1, a2))):
+        for t in (
+            np.zeros_like(a0),
+            np.ones_like(a0),
+            *self.ask.turns(ray, start, stop, (a0, a1, a2)),
+        ):
             inside = np.clip(np.nan_to_num(t, nan=0.0), 0.0, 1.0)
             share = start + inside * (stop - start)
             _keep(found, ray, share, self.ask.value(ray, share, a0 + inside * (a1 + inside * a2)))

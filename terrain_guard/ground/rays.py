@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.ground.chords import Chords
-from terrain_guard.ground.peaks import Peaks, Source, Touched
+from terrain_guard.ground.peaks import Moved, Peaks, Touched
 from terrain_guard.ground.ray_answers import Extremes, Link, Sight, Spot
 from terrain_guard.ground.ray_asks import Ask, Narrowest, Over, Steepest
 from terrain_guard.ground.ray_search import Found, Search
@@ -43,8 +43,8 @@ class Rays:
     ray; ground outside them is not asked about, the whole ray is unless they are given.
     """
 
-    chords: Chords
-    source: Source
+    chords: Chords  # in the posts of `source`, unlike what is answered
+    source: Moved
     touched: Touched
     _peaks: dict[float, Peaks] = field(default_factory=dict)
     _unknown: list[Unknown] = field(default_factory=list)
@@ -87,6 +87,14 @@ class Rays:
             peaks = next(iter(self._peaks.values()), None) or self._peaks_of(1.0)
             self._unknown.append(Unknown.along(strides, peaks, self.source))
         return self._unknown[0]
+
+    def windows(self) -> list[tuple[int, int, int, int]]:
+        """Return the posts of the model that are looked at: see `Touched.windows`."""
+        down, across = self.source.down, self.source.across
+        return [
+            (top - down, bottom - down, left - across, right - across)
+            for top, bottom, left, right in self.touched.windows()
+        ]
 
     # -- the questions --------------------------------------------------------------
 
@@ -248,7 +256,11 @@ class Rays:
 
     def _spot(self, share: Floats) -> Spot:
         row, column = self.chords.places(self._all, share)
-        return Spot(along_m=self.chords.along_m(self._all, share), row=row, column=column)
+        return Spot(
+            along_m=self.chords.along_m(self._all, share),
+            row=row - self.source.down,
+            column=column - self.source.across,
+        )
 
 
 def _decided(known: Floats, unknown: Bools) -> Floats:
@@ -262,18 +274,23 @@ def rays_between(
     *,
     length_m: Floats,
     half_way_m: Floats,
-    source: Source,
+    source: Moved,
 ) -> Rays:
     """Return the rays from one place of the posts to others; nothing is read yet.
 
     Parameters
     ----------
     start, to : (row, column)
-        Fractional posts; those of the targets are (n,).
+        Fractional posts of the model; those of the targets are (n,).
     length_m, half_way_m : (n,) float
         Geodesic metres from the start to the targets, and to the middles of the chords.
     """
-    chords = Chords.between(start, to, length_m=length_m, half_way_m=half_way_m)
+    chords = Chords.between(
+        (start[0] + source.down, start[1] + source.across),
+        (to[0] + source.down, to[1] + source.across),
+        length_m=length_m,
+        half_way_m=half_way_m,
+    )
     nought = np.zeros(chords.count)
     touched = Touched.by(Strides.of(chords, nought, nought + 1))
     return Rays(chords=chords, source=source, touched=touched)

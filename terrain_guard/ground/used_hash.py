@@ -47,7 +47,7 @@ def used_hash(
         Posts, [start, stop) each; they may lie over each other.
     """
     windows = list(windows)
-    (first_row, first_column), phase = _from_zero(lattice)
+    (first_row, first_column), phase = from_zero(lattice)
     a, b, _, d, e, _ = lattice.affine
     cell = [f"{side:.12g}" for side in (a, b, d, e)]
     digest = hashlib.sha256(repr((cell, phase, lattice.crs.to_wkt())).encode())
@@ -67,7 +67,7 @@ def used_hash(
     return digest.hexdigest()
 
 
-def _from_zero(lattice: Raster) -> tuple[tuple[int, int], tuple[str, str]]:
+def from_zero(lattice: Raster) -> tuple[tuple[int, int], tuple[str, str]]:
     """Return the row and column of the first post, counted from zero, and what is left over."""
     a, b, c, d, e, f = lattice.affine
     column, row = np.linalg.solve(np.array([[a, b], [d, e]]), np.array([c, f]))
