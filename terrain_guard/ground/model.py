@@ -1,8 +1,8 @@
-"""The ground under a flight: one elevation model behind five questions.
+"""The ground under a flight: one elevation model behind four questions.
 
 ``elevation(lon, lat)``, ``above_ground(...)`` (the exact extremes of a curve),
-``around(...)`` (the cell patches near a stretch of it), ``rays(...)`` (straight lines
-from one place to many) and ``relief(...)`` (what stands near these). Points are transformed
+``around(...)`` (the cell patches near a stretch of it) and ``rays(...)`` (straight ways
+from one place to many). Points are transformed
 into the raster's own reference system; the raster is never warped. Several files
 are one model: see `layout` and `mosaic`.
 """
@@ -36,7 +36,6 @@ from terrain_guard.path.frame import LocalFrame
 
 if TYPE_CHECKING:
     from terrain_guard.ground.rays import Rays
-    from terrain_guard.ground.relief import Relief
 
 
 class Ground:
@@ -229,12 +228,35 @@ class Ground:
         reach_m : float
             Horizontal metres.
         """
-        fit = self._window(row, column, reach_m)
+        fit = self.box_around(row, column, reach_m=reach_m)
         sizes = group_sizes(reach_m / min(self.raster.cell_m))
         step = sizes[-1] if sizes else 1
         (top, bottom), (left, right) = (
             (low, low + -(-(high - low) // step) * step) for low, high in fit
         )
+        local = LocalMap.over((top, bottom), (left, right), self.degrees_at)
+        return self.patches_in((top, bottom), (left, right), sizes=sizes, local=local)
+
+    def patches_in(
+        self,
+        rows: tuple[int, int],
+        columns: tuple[int, int],
+        *,
+        sizes: tuple[int, ...],
+        local: LocalMap,
+    ) -> Patches:
+        """Return the patches between two rows and two columns of posts.
+
+        Parameters
+        ----------
+        rows, columns : (first, last)
+            The cells between are a multiple of each size.
+        sizes : tuple of int
+            Cells along the side of the groups that cover them, smallest first.
+        local : LocalMap
+            The way to metres; it may be that of a larger window.
+        """
+        (top, bottom), (left, right) = rows, columns
         self._windows.append((top, bottom + 1, left, right + 1))
         z = self._posts.window((top, bottom + 1), (left, right + 1))
         z = z + self._lift_m if self._lift_m else z
@@ -242,7 +264,7 @@ class Ground:
             z=z,
             row0=top,
             column0=left,
-            map=LocalMap.over((top, bottom), (left, right), self.degrees_at),
+            map=local,
             groups=group_up(z, sizes),
             has_void=bool(np.isnan(z).any()),
         )
@@ -292,66 +314,10 @@ class Ground:
         self._windows.extend(found.windows())
         return found
 
-    def relief(
-        self,
-        lon_deg: float,
-        lat_deg: float,
-        *,
-        to_lon_deg: ArrayLike,
-        to_lat_deg: ArrayLike,
-        reach_m: float,
-    ) -> Relief:
-        """Return the ground within reach of straight ways from one place to others.
-
-        Parameters
-        ----------
-        lon_deg, lat_deg : float
-            Where the ways meet; degrees.
-        to_lon_deg, to_lat_deg : (n,) float
-            Where they lead; finite.
-        reach_m : float
-            How far beside them ground may matter, level metres.
-
-        Raises
-        ------
-        ValueError
-            A place that the raster's reference system does not have.
-        """
-        from terrain_guard.ground.peaks import Lifted
-        from terrain_guard.ground.relief import relief_near, touched
-
-        rows, columns = self.posts_at(
-            np.append(lon_deg, to_lon_deg), np.append(lat_deg, to_lat_deg)
-        )
-        if not np.isfinite(rows + columns).all():
-            msg = f"ways from ({lon_deg!r}, {lat_deg!r}) lead where this model has no place"
-            raise ValueError(msg)
-        frame = LocalFrame(lon_deg=float(lon_deg), lat_deg=float(lat_deg))
-        along_row, along_column = cell_near(rows, columns, self.degrees_at)
-        pad = 1.1 * reach_m / along_column, 1.1 * reach_m / along_row
-        home, to = (float(rows[0]), float(columns[0])), (rows[1:], columns[1:])
-        near = touched(home, to, pad=pad)
-        i, j = np.meshgrid(
-            np.linspace(rows.min() - pad[0] - 1, rows.max() + pad[0] + 1, 6),
-            np.linspace(columns.min() - pad[1] - 1, columns.max() + pad[1] + 1, 6),
-            indexing="ij",
-        )
-        east, north = frame.to_local(*self.degrees_at(i.ravel(), j.ravel()))
-        fitted, _ = LocalMap.fit(i.ravel(), j.ravel(), east, north)
-        self._windows.extend(near.windows())
-        return relief_near(
-            Lifted(source=self._posts, by_m=self._lift_m) if self._lift_m else self._posts,
-            near, home=home, to=to, map_=fitted, frame=frame, pad=pad,
-        )  # fmt: skip
-
-    def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
-        """Return how many cells `around` would hand out: to size the work."""
-        (top, bottom), (left, right) = self._window(row, column, reach_m)
-        return (bottom - top) * (right - left)
-
-    def _window(
-        self, row: Floats, column: Floats, reach_m: float
+    def box_around(
+        self, row: Floats, column: Floats, *, reach_m: float
     ) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Return the (first, last) row and column of the box within `reach_m` of points."""
         # A tenth more: cells are not equally large everywhere, nor always square to each other.
         a, b, _, d, e, _ = self.raster.affine
         skew = np.hypot(a, d) * np.hypot(b, e) / abs(a * e - b * d)
@@ -364,6 +330,11 @@ class Ground:
                 int(np.ceil(column.max() + column_margin)) + 1,
             ),
         )
+
+    def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
+        """Return how many cells `around` would hand out: to size the work."""
+        (top, bottom), (left, right) = self.box_around(row, column, reach_m=reach_m)
+        return (bottom - top) * (right - left)
 
     # -- provenance ---------------------------------------------------------------
 
