@@ -28,6 +28,8 @@ from terrain_guard.checks.closest_point import closest_point_remarks
 from terrain_guard.checks.coverage import terrain_to_get
 from terrain_guard.checks.exceptions import exception_remarks
 from terrain_guard.checks.findings import findings
+from terrain_guard.checks.home.begun import Begun
+from terrain_guard.checks.home.coming_home import coming_home
 from terrain_guard.checks.judge import judge
 from terrain_guard.checks.known import Known
 from terrain_guard.checks.legs import leg_extremes
@@ -194,6 +196,9 @@ def _assess(site: Site, today: date) -> Assessment:
     )
     found = findings(failing, speaker)
     samples = reference_samples(judged, reference, ruler)
+    apart = [one for one in judged if not any(one.curve is curve for curve in reference)]
+    begun = Begun.of(samples, apart, ruler, site.flight.frame)
+    home, of_home = coming_home(site, begun, box=box)
     margins_m = _greatest_margins_m(judged, is_second=False)
     second, second_said = beside_first(
         site.second, first_m=margins_m, second_m=_greatest_margins_m(judged, is_second=True),
@@ -204,7 +209,9 @@ def _assess(site: Site, today: date) -> Assessment:
     return Assessment(
         route=site.route,
         rules=site.rules,
-        verdict=worst([*(row.state for row in legs), whole_flight]),
+        verdict=worst(
+            [*(row.state for row in legs), whole_flight, *(f.state for f in of_home if f.counts)]
+        ),
         length_m=ruler.length_m,
         assessed_m=assessed_length_m(failing, ruler),
         floor_margin_m=margins_m[0],
@@ -214,7 +221,8 @@ def _assess(site: Site, today: date) -> Assessment:
         terrain=terrain,
         curves=site.flight.names,
         legs=legs,
-        findings=found,
+        findings=(*found, *of_home),
+        coming_home=home,
         cautions=(
             *whole_flight_said,
             *_about_models(site),

@@ -169,16 +169,19 @@ class Pen:
     def _climbing(self, place: Point, height: float, goal: float) -> Stops:
         """Return the stops of a climb on the way; it may arrive before it reaches its goal."""
         start = self.points[-1]
-        stated = self.route.way_home.gradient
-        last = self.route.waypoints[-1]
-        slope = stated if stated else self.route.climb.up_m_per_s / last.speed_m_per_s
-        slope *= self.altimeter.factor
+        slope = climb_gradient(self.route, self.route.waypoints[-1].speed_m_per_s, self.altimeter)
         far = float(np.hypot(place[0] - start[0], place[1] - start[1]))
         run = (goal - height) / slope
         if not run < far:
             return [(place, height + slope * far)]
         east, north = (a + run / far * (b - a) for a, b in zip(start, place, strict=True))
         return [((east, north), goal), (place, goal)]
+
+
+def climb_gradient(route: Route, speed_m_per_s: float, altimeter: Altimeter) -> float:
+    """Return how steeply it climbs on its way home, up per metre forward: stated, or by rates."""
+    stated = route.way_home.gradient
+    return (stated or route.climb.up_m_per_s / speed_m_per_s) * altimeter.factor
 
 
 def _fallen_short(stops: Stops, pace: Pace) -> Stops:

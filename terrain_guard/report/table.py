@@ -14,6 +14,7 @@ from terrain_guard.report import (
     budget_table,
     cautions,
     explained,
+    home_lines,
     margin_words,
     model_words,
     rule_words,
@@ -58,6 +59,8 @@ def lines(assessment: Assessment, *, unit: str = "m", explain: int | None = None
     yield from leg_lines(assessment, unit=unit)
     yield ""
     yield from budget_table.lines(assessment, unit=unit)
+    yield ""
+    yield from home_lines.lines(assessment, unit=unit)
     yield ""
     if explain is not None:
         yield from explained.lines(assessment, leg=explain, unit=unit)

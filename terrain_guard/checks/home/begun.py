@@ -34,6 +34,8 @@ class Begun:
     samples: Samples
     x_m: Floats
     y_m: Floats
+    lon_deg: Floats
+    lat_deg: Floats
     flown_m: Floats  # above launch
     along_m: Floats
     time_s: Floats
@@ -52,6 +54,7 @@ class Begun:
         parts = [
             {
                 "x_m": x, "y_m": y, "flown_m": samples.above_launch_m,
+                "lon_deg": samples.lon_deg, "lat_deg": samples.lat_deg,
                 "along_m": samples.along_m, "time_s": samples.time_s, "leg": samples.leg,
                 "first": np.maximum(behind - 1, 0), "last": behind,
             }
@@ -98,6 +101,8 @@ def _of_line(one: Judged, ruler: Ruler, samples: Samples) -> dict[str, np.ndarra
     return {
         "x_m": curve.x_m[pick],
         "y_m": curve.y_m[pick],
+        "lon_deg": curve.lon_deg[pick],
+        "lat_deg": curve.lat_deg[pick],
         "flown_m": curve.above_launch_m[pick],
         "along_m": place,
         "time_s": np.interp(place, along, samples.time_s),

@@ -14,20 +14,19 @@ the level line has to be looked at.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from terrain_guard.arrays import Floats, Ints
 from terrain_guard.checks.home.begun import Begun
-from terrain_guard.checks.home.margins import margins_at
+from terrain_guard.checks.home.margins import MarginsBelow
 from terrain_guard.checks.home.need import Need
 from terrain_guard.checks.home.needs import Needs
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, TOLERANCE_M, WITHIN
 from terrain_guard.checks.margins import Margins
 from terrain_guard.checks.views import View
-from terrain_guard.path.frame import LocalFrame
 from terrain_guard.path.pen import WAYS_HOME
 from terrain_guard.plan.route import Route
 
@@ -51,6 +50,10 @@ class Judged:
     assured_excess_m: Floats
     code: Ints
 
+    def with_code(self, code: Ints) -> Judged:
+        """Return the same with other states."""
+        return replace(self, code=code)
+
 
 def paths_in_play(route: Route) -> tuple[str, ...]:
     """Return the ways home: the one that is set, else all; none climbs without a height."""
@@ -67,9 +70,9 @@ class WayJudge:
 
     to: str
     view: View
-    frame: LocalFrame
     begun: Begun
     needs: Needs
+    margins: MarginsBelow
     goal_m: Floats  # what a climb ends at, elevation; the own height where that is more
     gradient: Floats  # of a climb on the way
 
@@ -119,7 +122,8 @@ class WayJudge:
         need = self.needs.level(level_m)
         if not eased.any():
             return need
-        return need.where(eased, self.needs.level(level_m, only=eased, radius_m=above / 2))
+        half = self.needs.level_with(level_m, radius_m=above / 2, only=eased)
+        return need.where(eased, half.marked_eased())
 
     def _of(self, path: str, need: Need, top: Need) -> Judged:
         """Judge a way by the ground that asks for most, and the one it passes highest above."""
@@ -145,8 +149,8 @@ class WayJudge:
         return np.where(none, 0.0, self._margins(need).floor_m)
 
     def _margins(self, need: Need) -> Margins:
-        return margins_at(
-            self.view.budgeter, self.view.wanted, self.frame, need.lon_deg, need.lat_deg,
+        return self.margins.at(
+            need.lon_deg, need.lat_deg,
             above_launch_m=need.way_m - self.launch_m, time_s=self.begun.time_s,
         )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -32,6 +32,10 @@ class Need:
         """How high the way passes straight above that ground; negative: into it."""
         return self.way_m - self.elevation_m
 
+    def at_level(self, level_m: Floats) -> Need:
+        """Return what the same ground asks of ways that lie level elsewhere."""
+        return replace(self, lift_m=self.lift_m + self.way_m - level_m, way_m=level_m)
+
     def where(self, mask: Bools, other: Need) -> Need:
         """Return the other's where a mask (n,) holds."""
         chosen = {
@@ -39,6 +43,10 @@ class Need:
             for field in fields(self)
         }
         return Need(**chosen)
+
+    def marked_eased(self) -> Need:
+        """Return the same, less than the floor being wanted."""
+        return replace(self, is_eased=np.ones(self.lift_m.shape, dtype=bool))
 
     def put(self, pick: Ints, other: Need, is_eased: Bools) -> Need:
         """Return what the other asks of some ways, and this of the rest."""

@@ -12,7 +12,8 @@ a way passes above the ground is read off the rays, straight down.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -28,7 +29,7 @@ from terrain_guard.ground.rays import Rays
 Place = tuple[Floats, Floats, Floats]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Needs:
     """Ways from places in the air (n,) to one spot; heights are elevations."""
 
@@ -52,12 +53,20 @@ class Needs:
 
     # -- the floor ------------------------------------------------------------------
 
-    def level(
-        self, level_m: Floats, *, only: Bools | None = None, radius_m: Floats | None = None
-    ) -> Need:
-        """Return what level ways need, where they lie at `level_m`; nothing where not `only`."""
-        radius = np.full(level_m.shape, self.floor_m) if radius_m is None else radius_m
-        return self._need(level_m, level_m, radius, radius, to_m=self.length_m, only=only)
+    @cached_property
+    def _level(self) -> Need:
+        """What level ways need: the same elevation, wherever they lie."""
+        own, floor = self.targets.elevation_m, np.full(self.length_m.shape, self.floor_m)
+        found = self._need(own, own, floor, floor, to_m=self.length_m)
+        return replace(found, way_m=own)
+
+    def level(self, level_m: Floats) -> Need:
+        """Return what level ways need, where they lie at `level_m`."""
+        return self._level.at_level(level_m)
+
+    def level_with(self, level_m: Floats, *, radius_m: Floats, only: Bools) -> Need:
+        """Return the same for other radii, of some ways."""
+        return self._need(level_m, level_m, radius_m, radius_m, to_m=self.length_m, only=only)
 
     def climbing(self, own_m: Floats, reached_m: Floats, gradient: Floats) -> Need:
         """Return what ways need that climb towards the spot, and fly on level from there.
@@ -72,7 +81,10 @@ class Needs:
             own_m + gradient * self.length_m, own_m, floor, floor,
             from_m=top_m, to_m=self.length_m, only=rise > 0,
         )  # fmt: skip
-        return self._need(reached_m, reached_m, floor, floor, to_m=top_m).worse(climb)
+        level = self._need(reached_m, reached_m, floor, floor, to_m=top_m, only=rise > 0)
+        whole = self.level(reached_m)  # of what does not climb, and bounds the rest
+        shorter = rise > 0
+        return whole.where(shorter & ~(whole.lift_m <= 0), level).worse(climb)
 
     def slanting(self, own_m: Floats) -> Need:
         """Return what straight ways down to the spot need: the floor, or half the height left.
@@ -88,8 +100,8 @@ class Needs:
             )
         spot = np.full(own_m.shape, self.spot_m)
         outer = self._need(spot, own_m, floor, floor, from_m=change, to_m=self.length_m)
-        nothing = np.zeros(own_m.shape)
-        inner = self._need(spot, own_m, nothing, np.abs(high) / 2, to_m=change, is_eased=True)
+        nothing, half = np.zeros(own_m.shape), np.abs(high) / 2
+        inner = self._need(spot, own_m, nothing, half, to_m=change, is_eased=True)
         return outer.worse(inner)
 
     def _need(
@@ -162,9 +174,14 @@ class Needs:
 
     # -- the ceiling ----------------------------------------------------------------
 
+    @cached_property
+    def _lowest(self) -> Need:
+        own = self.targets.elevation_m
+        return self._top(own, own)
+
     def top_of_level(self, level_m: Floats) -> Need:
         """Return the lowest ground under level ways: over it they pass highest."""
-        return self._top(level_m, level_m)
+        return self._lowest.at_level(level_m)
 
     def top_of_slant(self, own_m: Floats) -> Need:
         """Return the ground over which straight ways down to the spot pass highest."""

@@ -12,8 +12,8 @@ from terrain_guard.checks.home.begun import Begun
 from terrain_guard.checks.home.told import shares, spans
 from terrain_guard.checks.judge import BREACH, WITHIN
 from terrain_guard.checks.near_route import greatest
-from terrain_guard.checks.sight.guideline import attitude_distance_m, detection_distance_m
-from terrain_guard.checks.sight.radio import knife_edge_loss_db
+from terrain_guard.checks.sight.radio import knife_edge_loss_db, nu_of
+from terrain_guard.checks.sight.seen import attitude_distance_m, detection_distance_m
 from terrain_guard.checks.sight.watching import (
     ANTENNA_M,
     EYE_M,
@@ -43,11 +43,11 @@ def watching(route: Route) -> dict[str, Place]:
 def sight_limit(route: Route) -> SightLimit:
     """Return the stated limit, else the EASA guideline's for the aircraft's size."""
     aircraft, visibility_m = route.aircraft, route.conditions.visibility_m
-    detection = np.inf if visibility_m is None else detection_distance_m(visibility_m)
+    detection = np.inf if visibility_m is None else float(detection_distance_m(visibility_m))
     if aircraft.seen_within_m is not None:
         limit, source = aircraft.seen_within_m, "aircraft.seen_within_m"
     elif aircraft.size_m is not None:
-        limit = attitude_distance_m(aircraft.size_m, kind=aircraft.kind)
+        limit = float(attitude_distance_m(aircraft.size_m, aircraft.kind))
         source = f"EASA guideline for a {aircraft.kind} of {number_text(aircraft.size_m)} m"
     elif visibility_m is None:
         return SightLimit(limit_m=None, source="aircraft.size_m, aircraft.seen_within_m")
@@ -117,8 +117,7 @@ def link_told(linked: Linked, route: Route, begun: Begun) -> Link:
         least_ratio=least,
         least_at_m=_at(begun.along_m, worst),
         least_at_s=_at(begun.time_s, worst),
-        # Along one ray nu = -sqrt(2) times the clearance in radii.
-        loss_db=float(knife_edge_loss_db(-np.sqrt(2.0) * least)) if worst is not None else np.nan,
+        loss_db=float(knife_edge_loss_db(nu_of(least))) if worst is not None else np.nan,
         far_m=_at(linked.far_m, worst),
         lat_deg=_at(linked.lat_deg, worst),
         lon_deg=_at(linked.lon_deg, worst),
