@@ -222,12 +222,35 @@ class Ground:
         reach_m : float
             Horizontal metres.
         """
-        fit = self._window(row, column, reach_m)
+        fit = self.box_around(row, column, reach_m=reach_m)
         sizes = group_sizes(reach_m / min(self.raster.cell_m))
         step = sizes[-1] if sizes else 1
         (top, bottom), (left, right) = (
             (low, low + -(-(high - low) // step) * step) for low, high in fit
         )
+        local = LocalMap.over((top, bottom), (left, right), self.degrees_at)
+        return self.patches_in((top, bottom), (left, right), sizes=sizes, local=local)
+
+    def patches_in(
+        self,
+        rows: tuple[int, int],
+        columns: tuple[int, int],
+        *,
+        sizes: tuple[int, ...],
+        local: LocalMap,
+    ) -> Patches:
+        """Return the patches between two rows and two columns of posts.
+
+        Parameters
+        ----------
+        rows, columns : (first, last)
+            The cells between are a multiple of each size.
+        sizes : tuple of int
+            Cells along the side of the groups that cover them, smallest first.
+        local : LocalMap
+            The way to metres; it may be that of a larger window.
+        """
+        (top, bottom), (left, right) = rows, columns
         self._windows.append((top, bottom + 1, left, right + 1))
         z = self._posts.window((top, bottom + 1), (left, right + 1))
         z = z + self._lift_m if self._lift_m else z
@@ -235,19 +258,15 @@ class Ground:
             z=z,
             row0=top,
             column0=left,
-            map=LocalMap.over((top, bottom), (left, right), self.degrees_at),
+            map=local,
             groups=group_up(z, sizes),
             has_void=bool(np.isnan(z).any()),
         )
 
-    def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
-        """Return how many cells `around` would hand out: to size the work."""
-        (top, bottom), (left, right) = self._window(row, column, reach_m)
-        return (bottom - top) * (right - left)
-
-    def _window(
-        self, row: Floats, column: Floats, reach_m: float
+    def box_around(
+        self, row: Floats, column: Floats, *, reach_m: float
     ) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Return the (first, last) row and column of the box within `reach_m` of points."""
         # A tenth more: cells are not equally large everywhere, nor always square to each other.
         a, b, _, d, e, _ = self.raster.affine
         skew = np.hypot(a, d) * np.hypot(b, e) / abs(a * e - b * d)
@@ -260,6 +279,11 @@ class Ground:
                 int(np.ceil(column.max() + column_margin)) + 1,
             ),
         )
+
+    def cells_around(self, row: Floats, column: Floats, *, reach_m: float) -> int:
+        """Return how many cells `around` would hand out: to size the work."""
+        (top, bottom), (left, right) = self.box_around(row, column, reach_m=reach_m)
+        return (bottom - top) * (right - left)
 
     # -- provenance ---------------------------------------------------------------
 
