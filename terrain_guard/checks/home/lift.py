@@ -13,7 +13,6 @@ line that is straight in the local metric frame (level means one elevation).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -23,7 +22,8 @@ from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home import missing
 from terrain_guard.checks.home.best import Best
 from terrain_guard.checks.home.beside import BULGE_M, Band
-from terrain_guard.checks.home.bounds import rough, tangent, within_reach
+from terrain_guard.checks.home.bounds import Look, rough, tangent
+from terrain_guard.checks.home.outcome import Lift
 from terrain_guard.checks.home.parts import Parts, tops
 from terrain_guard.checks.home.touch import Touch, touch
 from terrain_guard.checks.home.tree import Tree
@@ -39,34 +39,6 @@ WIDEST_M = 300.0  # the largest group's side
 
 Place: TypeAlias = tuple[ArrayLike, ArrayLike, ArrayLike]
 """(row, column, elevation): fractional posts of the model and metres; (n,) or one for all."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Lift:
-    """What ways must be raised by, and what stops them; arrays (n,).
-
-    ``lift_m`` is negative where a way may be lowered; NaN where no ground is known
-    within reach. (`row`, `column`, `elevation_m`) is the ground that decides it, and
-    ``along_m`` how far from home, level, the way meets it.
-
-    ``meets_void``: ground is missing, or off the model, within radius and corridor of the
-    judged way, level; between ``void_from_m`` and ``void_to_m`` from home (to a cell,
-    rounded outward; NaN if none). Then only that `lift_m` is needed *at least* is certain.
-    """
-
-    lift_m: Floats
-    row: Floats
-    column: Floats
-    elevation_m: Floats
-    along_m: Floats
-    meets_void: Bools
-    void_from_m: Floats
-    void_to_m: Floats
-
-    @property
-    def is_known(self) -> Bools:
-        """Whether no ground is missing within reach."""
-        return np.isfinite(self.lift_m) & ~self.meets_void
 
 
 def lift(
@@ -162,7 +134,7 @@ def _search_all(
             found.lend(ways, few[after], rest)
             _search(patches, ways, band, rest, found, scores)
         if patches.has_void:
-            missing.look(patches, ways, band, way, holes)
+            missing.look_for(patches, ways, band, way, holes)
     for into, of in ((best, found), (voids, holes)):
         for name in of.__slots__:
             getattr(into, name)[known] = getattr(of, name)
@@ -219,21 +191,21 @@ def _worth(
 ) -> Bools:
     """Return which parts may hold a place that wants more; note the places met on the way."""
     these = ways.take(parts.way)
-    along, aside, radius, near = within_reach(parts, these)
-    most = rough(parts, these, along, aside, radius)
-    hope = near & (parts.stray_m >= 0) & (most > best.lift_m[parts.way] + SURE_M)
+    look = Look.at(parts, these)
+    most = rough(parts, these, look)
+    hope = look.near & (parts.stray_m >= 0) & (most > best.lift_m[parts.way] + SURE_M)
     pick = np.flatnonzero(hope)
-    parts, these, radius, most = parts.take(hope), these.take(pick), radius[pick], most[pick]
-    touched = touch(these, along[pick], aside[pick])
+    parts, these, look = parts.take(hope), these.take(pick), look.take(hope)
+    touched = touch(these, look.along_m, look.aside_m)
     level = np.zeros(pick.size)
     place = parts.at(level, level)
     _offer(patches, parts, best, touched, (*place[:4], parts.ground_m))
-    bound, u, v = tangent(parts, these, touched, radius)
+    bound, u, v = tangent(parts, these, touched, look)
     if corners:
         place = parts.at(u, v)
         _offer(patches, parts, best, touch(these, *these.seen(*place[2:4])), place)
-    most = np.minimum(most, bound)
-    hope[pick] = (most > best.lift_m[parts.way] + SURE_M) & (radius > LEAST_M)
+    most = np.minimum(most[pick], bound)
+    hope[pick] = (most > best.lift_m[parts.way] + SURE_M) & (look.radius_m > LEAST_M)
     return hope
 
 

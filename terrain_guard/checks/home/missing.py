@@ -11,7 +11,7 @@ import numpy as np
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home.beside import Band
-from terrain_guard.checks.home.bounds import within_reach
+from terrain_guard.checks.home.bounds import Look
 from terrain_guard.checks.home.parts import Parts
 from terrain_guard.checks.home.tree import Tree
 from terrain_guard.checks.home.ways import Ways
@@ -39,7 +39,7 @@ class Voids:
         return self.from_m <= self.to_m
 
 
-def look(patches: Patches, ways: Ways, band: Band, way: Ints, voids: Voids) -> None:
+def look_for(patches: Patches, ways: Ways, band: Band, way: Ints, voids: Voids) -> None:
     """Look through a window, for the ways given, in order."""
     missing = [np.where(groups.has_void, np.inf, -np.inf) for groups in patches.groups[::-1]]
     cells = np.isnan(patches.z)
@@ -57,31 +57,22 @@ def _settle(parts: Parts, ways: Ways, voids: Voids) -> Bools:
     """Note the groups that are missing as a whole; return which others must be looked into."""
     whole = parts.stray_m < 0
     _note(parts.take(whole), ways, voids)
-    first, last, near = _stretch(parts, ways.take(parts.way))
-    news = (first < voids.from_m[parts.way]) | (last > voids.to_m[parts.way])
-    return parts.has_void & ~whole & near & news
+    look, way = Look.at(parts, ways.take(parts.way)), parts.way
+    news = (look.first_m < voids.from_m[way]) | (look.last_m > voids.to_m[way])
+    return parts.has_void & ~whole & look.near & news
 
 
 def _note(parts: Parts, ways: Ways, voids: Voids) -> None:
     parts = parts.take(parts.has_void)
     these = ways.take(parts.way)
-    first, last, near = _stretch(parts, these)
-    news = (first < voids.from_m[parts.way]) | (last > voids.to_m[parts.way])
-    pick = np.flatnonzero(near & news)
-    parts, these = parts.take(near & news), these.take(pick)
-    along, _ = these.seen(parts.east_m, parts.north_m)
-    at = np.clip(along, these.from_m, these.to_m)
+    look = Look.at(parts, these)
+    news = (look.first_m < voids.from_m[parts.way]) | (look.last_m > voids.to_m[parts.way])
+    keep = look.near & news
+    parts, these, look = parts.take(keep), these.take(np.flatnonzero(keep)), look.take(keep)
+    at = np.clip(look.along_m, these.from_m, these.to_m)
     near = _distance(parts, these) <= these.reach_from(at, parts.radius_m) + 1e-6
-    np.minimum.at(voids.from_m, parts.way[near], first[pick][near])
-    np.maximum.at(voids.to_m, parts.way[near], last[pick][near])
-
-
-def _stretch(parts: Parts, ways: Ways) -> tuple[Floats, Floats, Bools]:
-    """Return (first, last) of the judged way within reach of parts taken for discs, and which."""
-    along, aside, radius, near = within_reach(parts, ways)
-    half = np.sqrt(np.maximum((ways.reach_m + radius) ** 2 - aside**2, 0.0))
-    first, last = (np.clip(along + k * half, ways.from_m, ways.to_m) for k in (-1.0, 1.0))
-    return first, last, near
+    np.minimum.at(voids.from_m, parts.way[near], look.first_m[near])
+    np.maximum.at(voids.to_m, parts.way[near], look.last_m[near])
 
 
 def _distance(parts: Parts, ways: Ways) -> Floats:

@@ -53,9 +53,7 @@ def touch(ways: Ways, along: Floats, aside: Floats) -> Touch:
     """Return what one place for each way wants of its line."""
     taper = _off_one(ways.taper)
     radius = ways.radius_m + ways.taper * along
-    low, high = _in_reach(taper, radius + ways.wide_m, aside)
-    first = np.maximum(along + low, ways.from_m)
-    last = np.minimum(along + high, ways.to_m)
+    first, last = in_reach(ways, along, aside)
     t = np.clip(_closed(ways, taper, radius, aside) + along, first, last)
     even = (ways.gradient == 0) & (ways.taper == 0)
     hard = ((ways.wide_m > 0) & ~even) | (np.abs(ways.taper) > STEEP)
@@ -71,21 +69,31 @@ def _off_one(taper: Floats) -> Floats:
     return np.where(close, taper * (1 - EVEN), taper)
 
 
-def _in_reach(taper: Floats, reach: Floats, aside: Floats) -> tuple[Floats, Floats]:
-    """Return the (least, most) way on from the place at which a ball is in reach of it.
+def in_reach(
+    ways: Ways, along: Floats, aside: Floats, within_m: Floats | float = 0.0
+) -> tuple[Floats, Floats]:
+    """Return (first, last) of the judged way from where a place, or one near it, is in reach.
 
-    Where (reach + k s)² ≥ s² + aside²: between two roots or, with a ball that grows
-    faster than it moves, beyond one. (inf, −inf): nowhere.
+    With s = t − along and `reach` = radius + corridor + `within_m`, that is where
+    (reach + k s)² ≥ s² + aside²: between two roots or, with a ball that grows faster
+    than it moves, beyond one. First > last: nowhere.
     """
+    taper = _off_one(ways.taper)
+    reach = ways.radius_m + ways.taper * along + ways.wide_m + within_m
     a = 1 - taper**2
     middle, spare = taper * reach / a, reach**2 / a - aside**2
     half = np.sqrt(np.maximum(spare / a, 0.0))
-    slow = a > 0
-    onward = taper > 0
-    low = np.where(slow, middle - half, np.where(onward, middle + half, -np.inf))
-    high = np.where(slow, middle + half, np.where(onward, np.inf, middle - half))
-    none = slow & ((spare < 0) | (reach < 0))
-    return np.where(none, np.inf, low), np.where(none, -np.inf, high)
+    low, high = middle - half, middle + half
+    fast = a < 0
+    if fast.any():
+        onward = taper > 0
+        low, high = (
+            np.where(fast, np.where(onward, high, -np.inf), low),
+            np.where(fast, np.where(onward, np.inf, low), high),
+        )
+    none = ~fast & ((spare < 0) | (reach < 0))
+    first = np.where(none, ways.to_m + 1.0, np.maximum(along + low, ways.from_m))
+    return first, np.minimum(along + high, ways.to_m)
 
 
 def _closed(ways: Ways, taper: Floats, radius: Floats, aside: Floats) -> Floats:
