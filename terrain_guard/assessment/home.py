@@ -148,7 +148,7 @@ class StandingPlace:
     lon_deg: float
     away_m: float  # from where the pilot stands
     bearing_deg: float  # true
-    hidden_m: float  # metres of the flight, by samples ten metres apart
+    hidden_m: float  # metres of the flight, by samples twenty metres apart
     least_m: float
 
 

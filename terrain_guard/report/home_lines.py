@@ -130,7 +130,9 @@ def _way(way: WayHome, unit: str) -> str:
     shares = way.shares
     text = f"{PATHS[way.path]}, to {way.to}: passes {_share(shares.passes_m, shares.total_m, unit)}"
     if shares.tight_m > 0:
-        text += f", of these {words.with_unit(words.up(shares.tight_m, unit), unit)} without margins"
+        text += (
+            f", of these {words.with_unit(words.up(shares.tight_m, unit), unit)} without margins"
+        )
     if shares.not_assessed_m > 0:
         unknown = words.with_unit(words.up(shares.not_assessed_m, unit), unit)
         text += f"; NOT ASSESSED from {unknown}"
@@ -271,7 +273,9 @@ def _standing(home: ComingHome, unit: str) -> str:
     parts = []
     for place in home.standing:
         away = words.with_unit(words.where(place.away_m, unit), unit)
-        hidden = "nothing" if place.hidden_m <= 0 else f"about {words.up(place.hidden_m, unit)} {unit}"
+        hidden = (
+            "nothing" if place.hidden_m <= 0 else f"about {words.up(place.hidden_m, unit)} {unit}"
+        )
         parts.append(
             f"{away} off towards {place.bearing_deg:.0f} degrees "
             f"({words.place(place.lat_deg, place.lon_deg)}): {hidden} hidden"
@@ -301,5 +305,3 @@ def _link(link: Link, unit: str) -> str:
         unknown = words.with_unit(words.up(link.shares.not_assessed_m, unit), unit)
         text += f"; NOT ASSESSED for {unknown}"
     return f"{text}. Geometry alone, no promise of range"
-
-

@@ -142,11 +142,18 @@ def test_against_gdal_viewshed(sierra30: Path, tmp_path: Path) -> None:
         )  # fmt: skip
         ours = sight.margin_m >= 0
         overlap = np.count_nonzero(ours & seen) / np.count_nonzero(ours | seen)
-        print('OVERLAP', row, column, seen.mean(), ours.mean(), overlap)
+        print("OVERLAP", row, column, seen.mean(), ours.mean(), overlap)
         differ = ours != seen
         at = sight.grazed
-        grazed = steepest[np.round(at.row[differ]).astype(int), np.round(at.column[differ]).astype(int)]
+        grazed = steepest[
+            np.round(at.row[differ]).astype(int), np.round(at.column[differ]).astype(int)
+        ]
         target = steepest[i[differ].astype(int), j[differ].astype(int)]
         carried = grazed * rays.length_m[differ] / at.along_m[differ]
-        allow = np.maximum(target, carried) 
-        print(differ.sum(), np.sort(np.abs(sight.margin_m[differ])/allow)[-5:], np.sort(np.abs(sight.margin_m[differ])/np.maximum(target,grazed))[-5:], np.sort(np.abs(sight.margin_m[differ]))[-5:])
+        allow = np.maximum(target, carried)
+        print(
+            differ.sum(),
+            np.sort(np.abs(sight.margin_m[differ]) / allow)[-5:],
+            np.sort(np.abs(sight.margin_m[differ]) / np.maximum(target, grazed))[-5:],
+            np.sort(np.abs(sight.margin_m[differ]))[-5:],
+        )

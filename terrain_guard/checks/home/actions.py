@@ -57,14 +57,17 @@ def loss_actions(
             outcomes.of(go_to, then), samples.time_s,
             delays_s=loss.delays_s, stop_s=_stop_s(route, samples),
         )  # fmt: skip
-        yield LossAction(
-            go_to=go_to,
-            then=then,
-            is_set=(go_to, then) == stated,
-            shares=shares(codes, samples),
-            failing=spans(fails(codes), samples),
-            with_link_lost=spans((codes == BREACH) & link_lost, samples),
-        ), codes
+        yield (
+            LossAction(
+                go_to=go_to,
+                then=then,
+                is_set=(go_to, then) == stated,
+                shares=shares(codes, samples),
+                failing=spans(fails(codes), samples),
+                with_link_lost=spans((codes == BREACH) & link_lost, samples),
+            ),
+            codes,
+        )
 
 
 def _stop_s(route: Route, samples: Samples) -> Floats:

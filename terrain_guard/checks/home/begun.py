@@ -22,6 +22,10 @@ from terrain_guard.path.curve import GAP
 from terrain_guard.path.frame import LocalFrame
 
 
+SAME_M = 0.1
+EVERY = 4
+"""Of another line every so manieth sample; what it comes to counts for those beside it, too."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Begun:
@@ -61,7 +65,7 @@ class Begun:
         ]  # fmt: skip
         for one in judged:
             if one.curve.side != "high" and not one.beneath.is_second:
-                parts.append(_of_line(one, ruler, samples))
+                parts.append(_of_line(one, ruler, samples, x, y))
         joined = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
         return cls(samples=samples, **joined)
 
@@ -89,7 +93,9 @@ class Begun:
         return out
 
 
-def _of_line(one: Judged, ruler: Ruler, samples: Samples) -> dict[str, np.ndarray]:
+def _of_line(
+    one: Judged, ruler: Ruler, samples: Samples, x: Floats, y: Floats
+) -> dict[str, np.ndarray]:
     """Return the samples of another line that are flown, on the reference's ruler."""
     curve, along = one.curve, samples.along_m
     flown = curve.leg != GAP
@@ -97,6 +103,13 @@ def _of_line(one: Judged, ruler: Ruler, samples: Samples) -> dict[str, np.ndarra
     leg = np.where(np.append(flown, False), np.append(curve.leg, GAP), np.append(GAP, curve.leg))
     pick = np.flatnonzero(used & (leg != GAP))
     place = ruler.place(curve, curve.along_m[pick], leg[pick])
+    beside = np.hypot(
+        np.interp(place, along, x) - curve.x_m[pick], np.interp(place, along, y) - curve.y_m[pick]
+    )
+    lower = np.interp(place, along, samples.above_launch_m) - curve.above_launch_m[pick]
+    # What is nowhere else, nor lower, begins where the reference does.
+    apart = np.flatnonzero(~((beside <= SAME_M) & (lower <= SAME_M)))[::EVERY]
+    pick, place = pick[apart], place[apart]
     behind = np.clip(np.searchsorted(along, place, side="right") - 1, 0, along.size - 1)
     return {
         "x_m": curve.x_m[pick],
@@ -107,6 +120,6 @@ def _of_line(one: Judged, ruler: Ruler, samples: Samples) -> dict[str, np.ndarra
         "along_m": place,
         "time_s": np.interp(place, along, samples.time_s),
         "leg": leg[pick],
-        "first": np.maximum(behind - 1, 0),
-        "last": behind,
+        "first": np.maximum(behind - EVERY, 0),
+        "last": np.minimum(behind + EVERY - 1, along.size - 1),
     }

@@ -54,7 +54,7 @@ class Best:
 
     def lend(self, ways: Ways, of: Ints, to: Ints) -> None:
         """Offer ways `to` (in order) the places found for ways `of`."""
-        known = np.isfinite(self.lift_m[of])
+        known = np.isfinite(self.row[of])
         of, to = of[known], to[known]
         if not of.size:
             return

@@ -113,9 +113,7 @@ def _height_of_cone(ways: Ways, look: Look, ball: Floats) -> Floats:
     return np.sqrt(2 * ball * spare / np.maximum(least, 1e-12))
 
 
-def tangent(
-    parts: Parts, ways: Ways, touched: Touch, look: Look
-) -> tuple[Floats, Floats, Floats]:
+def tangent(parts: Parts, ways: Ways, touched: Touch, look: Look) -> tuple[Floats, Floats, Floats]:
     """Return the bound of the tangent at the middle, and the corner (u, v) where it is highest.
 
     It is inf where the middle is out of reach; there the corner is that nearest to the way.
@@ -129,9 +127,7 @@ def tangent(
     return np.where(inside, most, np.inf), u, v
 
 
-def _slants(
-    parts: Parts, ways: Ways, to_along: Floats, to_aside: Floats
-) -> tuple[Floats, Floats]:
+def _slants(parts: Parts, ways: Ways, to_along: Floats, to_aside: Floats) -> tuple[Floats, Floats]:
     """Return how much the plane and another slope rise together along the half sides."""
     east = to_along * ways.ahead_east - to_aside * ways.ahead_north
     north = to_along * ways.ahead_north + to_aside * ways.ahead_east

@@ -126,9 +126,7 @@ class _Hall:
         near = needs.length_m < (route.way_home.no_climb_within_m or 0.0)
         speeds = [waypoint.speed_m_per_s for waypoint in route.waypoints]
         gradient = np.array([climb_gradient(route, speed, altimeter) for speed in speeds])
-        margins = MarginsBelow(
-            budgeter=view.budgeter, wanted=wanted, frame=self.site.flight.frame
-        )
+        margins = MarginsBelow(budgeter=view.budgeter, wanted=wanted, frame=self.site.flight.frame)
         return WayJudge(
             to=to.name, view=view, begun=begun, needs=needs, margins=margins,
             goal_m=np.where(near, own, goal), gradient=np.append(gradient[:1], gradient)[begun.leg],

@@ -83,8 +83,8 @@ class WayJudge:
             return self._of(path, self.needs.slanting(own), self.needs.top_of_slant(own))
         if path == "climb-on-the-way":
             reached = np.fmin(self.goal_m, own + self.gradient * self.needs.length_m)
-            climbing = self.needs.climbing(own, reached, self.gradient)
-            return self._of(path, climbing, self.needs.top_of_level(reached))
+            need = self._level(reached).worse(self._climb(own, reached))
+            return self._of(path, need, self.needs.top_of_level(reached))
         level = self.goal_m if path == "climb-first" else own
         return self._of(path, self._level(level), self.needs.top_of_level(level))
 
@@ -124,6 +124,15 @@ class WayJudge:
             return need
         half = self.needs.level_with(level_m, radius_m=above / 2, only=eased)
         return need.where(eased, half.marked_eased())
+
+    def _climb(self, own_m: Floats, reached_m: Floats) -> Need:
+        """Return what climbs need; half the height will do where a flight begins and ends."""
+        return self.needs.climb(
+            own_m,
+            self.gradient,
+            only=reached_m > own_m,
+            eased_from_m=np.where(self.begun.near_ends, self.launch_m, np.inf),
+        )
 
     def _of(self, path: str, need: Need, top: Need) -> Judged:
         """Judge a way by the ground that asks for most, and the one it passes highest above."""

@@ -51,6 +51,7 @@ def lift(
     corridor_m: ArrayLike = 0.0,
     from_m: ArrayLike = 0.0,
     to_m: ArrayLike = np.inf,
+    more_than_m: ArrayLike = -np.inf,
 ) -> Lift:
     """Return by how much each straight way must be raised to keep its distance.
 
@@ -67,6 +68,8 @@ def lift(
         By how much the aircraft may be beside its place, level, in any direction.
     from_m, to_m : float or (n,) float, optional
         The part of the way that is judged, level metres from home.
+    more_than_m : float or (n,) float, optional
+        Only ground that asks for more than this is looked for; the rest is as good as none.
 
     Returns
     -------
@@ -81,7 +84,7 @@ def lift(
     """
     given = np.broadcast_arrays(
         *start, *end, radius_m, radius_m if radius_at_end_m is None else radius_at_end_m,
-        corridor_m, from_m, to_m,
+        corridor_m, from_m, to_m, more_than_m,
     )  # fmt: skip
     fields = [np.atleast_1d(field).astype(float) for field in given]
     for name, values in zip(("radius", "radius at the end", "corridor"), fields[6:9], strict=True):
@@ -94,7 +97,7 @@ def lift(
     if known.size:
         _search_all(ground, [field[known] for field in fields], best, voids, known)
     return Lift(
-        lift_m=np.where(np.isfinite(best.lift_m), best.lift_m, np.nan),
+        lift_m=np.where(np.isfinite(best.row), best.lift_m, np.nan),
         row=best.row, column=best.column, elevation_m=best.elevation_m, along_m=best.along_m,
         meets_void=voids.meets | ~placed,
         void_from_m=np.where(voids.meets, voids.from_m, np.nan),
@@ -122,6 +125,7 @@ def _search_all(
     down, across = (aside * np.hypot(*inverse[axis]) + 1.0 for axis in (1, 0))
     band = Band((home[0], home[1]), (begin[0], begin[1]), (down, across))
     found, holes = Best.none(known.size), missing.Voids.none(known.size)
+    found.lift_m[:] = fields[11]
     for patches in _windows(ground, box, local, band):
         way = np.flatnonzero(_passes(band, patches))
         few = np.unique(np.append(way[::FEW], way[-1:]))

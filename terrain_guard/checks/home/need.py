@@ -60,4 +60,6 @@ class Need:
         """Return whichever asks for more; what either does not know is not known."""
         worst = self.where(~(self.lift_m >= other.lift_m) & ~np.isnan(other.lift_m), other)
         unknown = self.is_unknown | other.is_unknown
-        return Need(**{f.name: getattr(worst, f.name) for f in fields(Need)} | {"is_unknown": unknown})
+        return Need(
+            **{f.name: getattr(worst, f.name) for f in fields(Need)} | {"is_unknown": unknown}
+        )

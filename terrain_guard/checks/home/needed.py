@@ -181,7 +181,9 @@ def least_gradient(
     how = {"radius_m": radius, "corridor_m": wide, "from_m": begin}
     gradient = np.zeros(row.shape)
     for _ in range(ROUNDS):
-        found = sloped_way(ground, *places, gradient=np.where(np.isfinite(gradient), gradient, 0.0), **how)
+        found = sloped_way(
+            ground, *places, gradient=np.where(np.isfinite(gradient), gradient, 0.0), **how
+        )
         short = (found.lift_m > CLOSE_M) & np.isfinite(gradient)
         if not short.any():
             break

@@ -68,23 +68,26 @@ class Needs:
         """Return the same for other radii, of some ways."""
         return self._need(level_m, level_m, radius_m, radius_m, to_m=self.length_m, only=only)
 
-    def climbing(self, own_m: Floats, reached_m: Floats, gradient: Floats) -> Need:
-        """Return what ways need that climb towards the spot, and fly on level from there.
+    def climb(self, own_m: Floats, gradient: Floats, *, only: Bools, eased_from_m: Floats) -> Need:
+        """Return what lines need that climb towards the spot, drawn on over the whole way.
 
-        Both parts are straight, each over its own stretch.
+        A way that climbs on such a line and flies on level is clear exactly if both lines are:
+        see `needed`. `eased_from_m`: the elevation from which half the height will do while that
+        is less than the floor; inf: nowhere.
         """
         floor = np.full(own_m.shape, self.floor_m)
-        rise = np.maximum(reached_m - own_m, 0.0)
-        top_m = self.length_m - rise / gradient  # from the spot, where it is level
-        # The line of the climb, drawn on to the spot and judged as far as it is flown:
-        climb = self._need(
-            own_m + gradient * self.length_m, own_m, floor, floor,
-            from_m=top_m, to_m=self.length_m, only=rise > 0,
+        half = (own_m - eased_from_m) / 2
+        short = np.where(half < floor, 2 * (floor - half) / gradient, 0.0)
+        short = np.where(np.isfinite(eased_from_m), short, 0.0)
+        change = np.maximum(self.length_m - short, 0.0)
+        drawn_on = own_m + gradient * self.length_m
+        far = self._need(drawn_on, own_m, floor, floor, to_m=change, only=only)
+        near = self._need(
+            drawn_on, own_m, half + gradient * self.length_m / 2, np.maximum(half, 0.0),
+            from_m=change, to_m=self.length_m, only=only & (short > 0) & (half >= 0),
+            is_eased=True,
         )  # fmt: skip
-        level = self._need(reached_m, reached_m, floor, floor, to_m=top_m, only=rise > 0)
-        whole = self.level(reached_m)  # of what does not climb, and bounds the rest
-        shorter = rise > 0
-        return whole.where(shorter & ~(whole.lift_m <= 0), level).worse(climb)
+        return far.worse(near)
 
     def slanting(self, own_m: Floats) -> Need:
         """Return what straight ways down to the spot need: the floor, or half the height left.
@@ -124,13 +127,14 @@ class Needs:
         pick = np.flatnonzero(asked)
         if not pick.size:
             return out
-        found: Need | None = None
-        for model in self.beneath.models.values():
+        found = _nothing(pick.shape)
+        # A surface first: of the ground below it only what asks for more is looked for.
+        for model in reversed(self.beneath.models.values()):
             one = self._of_model(
-                model, pick, at_spot_m, own_m, radius_at_spot_m, radius_m, from_m, to_m
-            )
-            found = one if found is None else found.worse(one)
-        assert found is not None
+                model, pick, at_spot_m, own_m, radius_at_spot_m, radius_m, from_m, to_m,
+                more_than_m=found.lift_m,
+            )  # fmt: skip
+            found = found.worse(one)
         eased = np.full(pick.shape, is_eased)
         return out.put(pick, found, eased)
 
@@ -144,6 +148,8 @@ class Needs:
         radius_m: Floats,
         from_m: Floats,
         to_m: Floats,
+        *,
+        more_than_m: Floats,
     ) -> Need:
         row, column = model.posts_at(self.targets.lon_deg[pick], self.targets.lat_deg[pick])
         (spot_row,), (spot_column,) = model.posts_at(*self.destination.place_deg)
@@ -156,6 +162,7 @@ class Needs:
             corridor_m=self.drift_m,
             from_m=from_m[pick],
             to_m=to_m[pick],
+            more_than_m=more_than_m,
         )
         lon, lat = model.degrees_at(
             np.nan_to_num(found.row, nan=spot_row), np.nan_to_num(found.column, nan=spot_column)
@@ -168,7 +175,7 @@ class Needs:
             far_m=found.along_m,
             lon_deg=np.where(np.isnan(found.row), np.nan, lon),
             lat_deg=np.where(np.isnan(found.row), np.nan, lat),
-            is_unknown=found.meets_void | np.isnan(found.lift_m),
+            is_unknown=found.meets_void,
             is_eased=np.zeros(pick.shape, dtype=bool),
         )
 

@@ -1,6 +1,6 @@
 """Where else the pilot might stand, to see more of the flight.
 
-Places on rings round the pilot are tried, against the flight's own samples ten metres apart.
+Places on rings round the pilot are tried, against the flight's own samples twenty metres apart.
 That is a search, not a measurement: what the best of them really see is worked out by giving
 them as the pilot's place.
 """
@@ -18,9 +18,9 @@ from terrain_guard.checks.sight.watching import EYE_M, Targets
 from terrain_guard.path.frame import LocalFrame
 from terrain_guard.plan.route import Place
 
-RADII_M: Final = (20.0, 40.0, 60.0, 100.0)
+RADII_M: Final = (30.0, 60.0, 100.0)
 BEARINGS: Final = 8
-APART_M: Final = 10.0
+APART_M: Final = 20.0
 MOST: Final = 3
 
 

@@ -26,7 +26,7 @@ from terrain_guard.checks.budget.dem_error import against_launch
 from terrain_guard.checks.budget.setting import Setting
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, WITHIN
 from terrain_guard.ground.model import Ground
-from terrain_guard.ground.rays import Rays
+from terrain_guard.ground.rays import OWN_FEET_M, Rays
 
 EYE_M: Final = 1.7
 ANTENNA_M: Final = 1.5
@@ -196,7 +196,9 @@ def linked(
     out: Linked | None = None
     for model in beneath.models.values():
         rays = targets.rays(model, place_deg)
-        link = rays.link(antenna_m, targets.elevation_m, wavelength_m=wavelength_m)
+        link = rays.link(
+            antenna_m, targets.elevation_m, wavelength_m=wavelength_m, to_target_gap_m=OWN_FEET_M
+        )
         radii = np.full(rays.count, np.nan) if np.isnan(antenna_m) else link.clearance_radii
         lon, lat = model.degrees_at(link.narrowest.row, link.narrowest.column)
         one = Linked(radii=radii, far_m=link.narrowest.along_m, lon_deg=lon, lat_deg=lat)

@@ -111,7 +111,12 @@ def test_the_link_lost_where_the_action_fails() -> None:
 def test_nothing_set_all_are_looked_at() -> None:
     """None of the four is set; tight passes."""
     made = found(outcomes(home=between(0, 50, TIGHT)))
-    assert list(made) == [("launch", "land"), ("here", "wait"), ("here", "land"), ("onward", "land")]
+    assert list(made) == [
+        ("launch", "land"),
+        ("here", "wait"),
+        ("here", "land"),
+        ("onward", "land"),
+    ]
     assert not any(one.is_set for one in made.values())
     assert made["launch", "land"].failing == ()
     assert made["launch", "land"].shares.tight_m == pytest.approx(40.0)  # within 10 m it is past
