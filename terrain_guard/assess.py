@@ -232,7 +232,8 @@ def _assess(site: Site, today: date) -> Assessment:
             *cautions(site.scene(samples), today=today),
         ),
         not_checked=not_checked(
-            site.route, site.rules, site.models, site.canopy, corridor_m=budget.corridor_m
+            site.route, site.rules, site.models, site.canopy, corridor_m=budget.corridor_m,
+            came_home=home is not None,
         ),
         assumed=site.assumed,
         terrain_to_get=box if missing else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import matplotlib.cbook
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import settings
 from rasterio.transform import Affine
 
+from terrain_guard import assess
 from tests.rasters import write_raster
 
 DATA = Path(__file__).parent / "data"
@@ -17,6 +19,23 @@ DATA = Path(__file__).parent / "data"
 # How fast a machine is says nothing about what is right.
 settings.register_profile("without a clock", deadline=None)
 settings.load_profile("without a clock")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def nobody_comes_home(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Leave out ways home, sight and link where a module is about the flight's own limits.
+
+    They ask the same terrain many more questions. Their own tests say ``COMES_HOME = True``; the
+    command's tests, the sample's and all others have everything.
+    """
+    name = request.module.__name__
+    own_limits = name.startswith(("tests.checks.", "tests.test_assess_"))
+    if not own_limits or getattr(request.module, "COMES_HOME", False):
+        yield
+        return
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(assess, "coming_home", lambda *_, **__: (None, ()))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -182,7 +182,7 @@ class Finding:
     """One stretch that fails one limit."""
 
     kind: str  # floor | ceiling | sea-level ceiling | underground | column | not-assessed
-    # and return | link-loss | sight | link, which are no limits of one metre
+    # and return | link-loss | link-loss-blocked | sight | link, no limits of one metre
     state: State
     leg: int
     from_m: float  # along the reference curve

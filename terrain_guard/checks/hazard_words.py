@@ -5,7 +5,6 @@ Metres, seconds and per cent, rounded outward: clearances and times down, the re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final
 
 from terrain_guard.plan.keys import number_text
@@ -159,12 +158,4 @@ def resumed(name: str, depth_m: float, far_m: float, more: int) -> str:
         f"Started or resumed at {name} (a pause, a second battery), a straight line from launch "
         f"runs {text_up(depth_m)} m deep into the ground, {text_up(far_m, digits=0)} m "
         f"out{others} ({GEOMETRY})."
-    )
-
-
-def link_lost(what: Sequence[str]) -> str:
-    """Say where ground stands between launch and aircraft on the climb-out or the way home."""
-    return (
-        f"Ground stands between launch and aircraft on {' and on '.join(what)}: a link lost there, "
-        f"and what that sets off (link_loss), is not checked ({GEOMETRY})."
     )

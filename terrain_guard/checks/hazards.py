@@ -32,7 +32,6 @@ ALL: Final[tuple[Callable[[Scene], Iterator[str]], ...]] = (
     typed_hazards.own_sensing,
     line_hazards.drift,
     line_hazards.resumed,
-    line_hazards.link_lost,
     typed_hazards.moved_home,
 )
 

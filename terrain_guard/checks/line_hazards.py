@@ -1,7 +1,7 @@
 """Cautions about straight lines through the air that nobody planned.
 
 Straight on at the height held, downwind without a position, from launch to a later
-waypoint, and the line of sight from launch.
+waypoint.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from terrain_guard.arrays import Bools, Floats
+from terrain_guard.arrays import Floats
 from terrain_guard.checks import hazard_words as words
 from terrain_guard.checks.column import COLUMN_RADIUS_M
 from terrain_guard.checks.near_route import RADII_M, Scene, greatest
@@ -21,12 +21,8 @@ from terrain_guard.units import text_up
 AHEAD_S: Final = 10.0
 BRAKE_M_PER_S2: Final = 3.0
 DRIFT_S: Final = 30.0
-EYE_M: Final = 1.7
 """Common practice, no source."""
 TOUCH_M: Final = 0.01
-MOST_RAYS: Final = 200
-MOST_LOOKS: Final = 200  # along one line
-LOOKS_APART_M: Final = 10.0
 APART_M: Final = 0.01
 STEPS_AHEAD: Final = 40
 
@@ -166,64 +162,26 @@ def drift(scene: Scene) -> Iterator[str]:
 def resumed(scene: Scene) -> Iterator[str]:
     """Name the waypoint to which a straight line from launch runs deepest into the ground.
 
-    The first waypoint's line is flown and judged as leg 0.
+    The first waypoint's line is flown and judged as leg 0. Nearer to the launch than its column
+    nothing is looked at.
     """
-    frame, altimeter = scene.flight.frame, scene.flight.altimeter
+    altimeter, launch = scene.flight.altimeter, scene.launch
     later = list(zip(scene.route.waypoints, scene.typed_m, strict=True))[1:]
-    if not later:
+    base_m = launch.elevation_m
+    if not later or not np.isfinite(base_m):
         return
-    x, y = frame.to_local([w.lon_deg for w, _ in later], [w.lat_deg for w, _ in later])
-    height = np.array([altimeter.flown_m(typed) for _, typed in later])
-    far, depth = _depths(scene, x, y, zero_m=altimeter.zero_m, height_m=height)
-    deepest = np.fmax.reduce(depth, axis=1)
-    hit = deepest > TOUCH_M
-    worst = greatest(np.where(hit, deepest, np.nan))
-    if worst is not None:
-        at = int(np.nanargmax(depth[worst]))
-        yield words.resumed(
-            later[worst][0].name, float(deepest[worst]), float(far[worst, at]), int(hit.sum()) - 1
-        )
-
-
-def _depths(
-    scene: Scene, x_m: Floats, y_m: Floats, *, zero_m: float, height_m: Floats
-) -> tuple[Floats, Floats]:
-    """Look along straight lines from above the launch (n, m): how far out, how far under ground.
-
-    Nearer to the launch than its column nothing is looked at.
-    """
-    east, north = scene.flight.launch
-    length = np.hypot(x_m - east, y_m - north)
-    count = int(np.clip(length.max() / LOOKS_APART_M, 10, MOST_LOOKS))
-    share = np.linspace(0.0, 1.0, count + 1)
-    far = length[:, None] * share
-    ground = scene.ground_m(
-        east + (x_m - east)[:, None] * share, north + (y_m - north)[:, None] * share
+    rays = scene.models.ground.rays(
+        launch.lon_deg, launch.lat_deg,
+        to_lon_deg=[w.lon_deg for w, _ in later], to_lat_deg=[w.lat_deg for w, _ in later],
+    )  # fmt: skip
+    ends = np.array([base_m + altimeter.flown_m(typed) for _, typed in later])
+    found = rays.highest(
+        over_m=(base_m + altimeter.zero_m, ends), from_m=COLUMN_RADIUS_M + launch.spot_within_m
     )
-    line = scene.launch.elevation_m + zero_m + (height_m - zero_m)[:, None] * share
-    near = far <= COLUMN_RADIUS_M + scene.launch.spot_within_m
-    return far, np.where(near, -np.inf, ground - line)
-
-
-def link_lost(scene: Scene) -> Iterator[str]:
-    """Say where ground hides the aircraft from the launch, on the climb-out and the way home."""
-    samples, said = scene.samples, []
-    goes_home = scene.route.after_last.go_to == "launch"
-    last = "the way home" if goes_home else "what follows the last waypoint"
-    for leg, name in ((0, "the climb-out"), (int(samples.leg.max()), last)):
-        hidden = _hidden(scene, samples.leg == leg)
-        if hidden is not None:
-            said.append(f"{name} at {text_up(hidden, digits=0)} m")
-    if said:
-        yield words.link_lost(said)
-
-
-def _hidden(scene: Scene, of_leg: Bools) -> float | None:
-    """Return the first metre of a leg at which ground stands in the line of sight; or None."""
-    at = np.flatnonzero(of_leg)
-    at = at[np.unique(np.linspace(0, at.size - 1, min(at.size, MOST_RAYS)).astype(int))]
-    east, north = (values[at] for values in scene.local_m)
-    height = scene.samples.above_launch_m[at]
-    _, depth = _depths(scene, east, north, zero_m=EYE_M, height_m=height)
-    blocked = np.fmax.reduce(depth[:, :-1], axis=1) > TOUCH_M
-    return float(scene.samples.along_m[at[int(np.argmax(blocked))]]) if blocked.any() else None
+    hit = found.known_m > TOUCH_M
+    worst = greatest(np.where(hit, found.known_m, np.nan))
+    if worst is not None:
+        yield words.resumed(
+            later[worst][0].name, float(found.known_m[worst]), float(found.at.along_m[worst]),
+            int(hit.sum()) - 1,
+        )  # fmt: skip

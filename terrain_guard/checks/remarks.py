@@ -126,8 +126,9 @@ def _about_route(route: Route, flight: Flight) -> list[str]:
 
 
 def not_checked(
-    route: Route, rules: Rules, models: Models, canopy: CanopyUsed, *, corridor_m: float
-) -> tuple[str, ...]:
+    route: Route, rules: Rules, models: Models, canopy: CanopyUsed, *, corridor_m: float,
+    came_home: bool,
+) -> tuple[str, ...]:  # fmt: skip
     """Return what the program did not look at for this route."""
     trees = "trees and roofs"
     shown = models.ground if models.is_surface_alone else models.surface
@@ -136,8 +137,7 @@ def not_checked(
     elif canopy.height_m:
         trees += f", but for {canopy.height_m:g} m of canopy in the floor's margin"
     out = [
-        "return begun anywhere but at the last waypoint; what a lost link sets off",
-        "sight from the ground; radio link",
+        *(_beyond_geometry() if came_home else ("ways home, sight and the radio link",)),
         trees,
         "errors beyond those in the margins: a wrong setting, a fault, downdraught, air that "
         "changes fast",
@@ -146,8 +146,8 @@ def not_checked(
         else "sideways error: nothing beside the line (aircraft.off_line_m is not stated)",
         "camera, energy, obstacles, airspace",
     ]
-    if route.way_home.height_m is None and route.after_last.go_to == "launch":
-        out.append("a way home that climbs first: the route has no way_home.height")
+    if route.way_home.height_m is None and route.way_home.path == "unstated":
+        out.append("a way home that climbs: the route has no way_home.height")
     if route.after_last.then == "wait":
         out.append("what follows the waiting after the last waypoint (battery)")
     if rules.fixed_floor_margin_m is not None or rules.fixed_ceiling_margin_m is not None:
@@ -157,3 +157,12 @@ def not_checked(
     if rules.unused:
         out.append(f"in the rules but not used yet: {', '.join(rules.unused)}")
     return tuple(out)
+
+
+def _beyond_geometry() -> tuple[str, ...]:
+    """Return what straight lines over the ground leave open."""
+    return (
+        "a way home other than straight, and whatever moves it off its line",
+        "sight but for the ground and distance: light, background, weather, eyesight",
+        "the radio link but for its line: range, antennas, interference",
+    )

@@ -15,7 +15,6 @@ from terrain_guard.errors import RefusedRoute
 from terrain_guard.plan.schema import TABLES
 from terrain_guard.plan.sound import refuse_unsound
 
-
 UNSTATED_DELAY_S = (1.0, 20.0)
 """Within this time an aircraft acts on a lost link. Common practice, no source."""
 

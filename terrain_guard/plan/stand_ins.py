@@ -141,7 +141,7 @@ def _idle_in_the_air(stated: Stated) -> set[str]:
 
 
 def _idle_in_sight(stated: Stated) -> set[str]:
-    """What keeps it up tells how far off it is seen only together with its size."""
+    """Tell how far off it is seen by what keeps it up only together with its size."""
     said = "aircraft.seen_within_m" in stated.present
     tells = "aircraft.size_m" in stated.present and not said
     idle = set() if tells else {"aircraft.kind"}

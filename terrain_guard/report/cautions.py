@@ -9,17 +9,22 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
+from terrain_guard.checks.judge import BREACH, NOT_ASSESSED
 from terrain_guard.states import State
+from terrain_guard.units import text_up
 
 if TYPE_CHECKING:
     from terrain_guard.assessment import Assessment
 
-BESIDE_VERDICT: Final = "RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS NOT IN THE MODEL"
+TREES_UNKNOWN: Final = "TREES AND ROOFS NOT IN THE MODEL"
 """Printed beside a verdict over bare earth, or over a model that does not say what it is."""
-BESIDE_WITH_SURFACE: Final = (
-    "RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS AS FAR AS THE SURFACE MODEL SHOWS THEM"
-)
+TREES_AS_SHOWN: Final = "TREES AND ROOFS AS FAR AS THE SURFACE MODEL SHOWS THEM"
 """Printed beside a verdict over a surface model."""
+HOME_UNKNOWN: Final = "WAY HOME, SIGHT AND LINK NOT CHECKED"
+HOME_CLEAR: Final = "NO GROUND FOUND IN THE WAY HOME, SIGHT OR LINK"
+"""Printed beside a verdict where nothing was looked at, and where nothing was found."""
 
 VERDICT_WORDS: Final[Mapping[State, str]] = MappingProxyType(
     {
@@ -32,8 +37,8 @@ VERDICT_WORDS: Final[Mapping[State, str]] = MappingProxyType(
 """What each verdict means; nothing better than the first is ever said."""
 
 RETURN_CAUTION: Final = (
-    "What follows the last waypoint is checked as part of the route, as the route file sets it. "
-    "A return begun anywhere else (by command, on a lost link, on a low battery) is not checked."
+    "Ways home are straight lines, begun at every metre as the route file sets them. Find out what "
+    "the aircraft really does on a lost link, a low battery and a stop by command, and set it so."
 )
 
 FIXED_CAUTIONS: Final = (
@@ -52,7 +57,29 @@ FIXED_CAUTIONS: Final = (
 
 def beside_verdict(assessment: Assessment) -> str:
     """Return what is printed beside this verdict, whatever it is."""
-    return BESIDE_VERDICT if assessment.models == "ground" else BESIDE_WITH_SURFACE
+    trees = TREES_UNKNOWN if assessment.models == "ground" else TREES_AS_SHOWN
+    return f"{_beside_home(assessment)}; {trees}"
+
+
+def _beside_home(assessment: Assessment) -> str:
+    """Say from how much of the flight it does not come home, is hidden, and has no clear link."""
+    home = assessment.coming_home
+    if home is None:
+        return HOME_UNKNOWN
+    every, step = home.every_metre, np.diff(assessment.samples.along_m)
+    parts, unknown = [], False
+    for name, state in (
+        ("WAY HOME FAILS FROM", every.return_state),
+        ("HIDDEN OR TOO FAR OFF FOR", every.sight_state),
+        ("GROUND IN THE LINK'S LINE FOR", every.link_state),
+    ):
+        failing = float(step[state[:-1] == BREACH].sum())
+        unknown |= bool((state[:-1] == NOT_ASSESSED).any())
+        if failing > 0:
+            parts.append(f"{name} {text_up(failing, digits=0)} m")
+    if unknown:
+        parts.append("WAY HOME, SIGHT OR LINK PARTLY NOT ASSESSED")
+    return ", ".join(parts) or HOME_CLEAR
 
 
 def all_cautions(assessment: Assessment) -> tuple[str, ...]:

@@ -86,7 +86,8 @@ def _legs(legs: Sequence[LegHome], unit: str) -> Iterator[str]:
     for one in legs:
         yield (
             f"{one.leg:>3}   {_up(one.return_needed_m, unit):>7}"
-            f" {_at(one.return_needed_at_m, unit):>6} {_metres(one.return_failing_m, unit):>10}     |"
+            f" {_at(one.return_needed_at_m, unit):>6}"
+            f" {_metres(one.return_failing_m, unit):>10}     |"
             f" {_down(one.sight_least_m, unit):>8} {_at(one.sight_least_at_m, unit):>6}"
             f" {_metres(one.hidden_m, unit):>8} | {_ratio(one.link_least_ratio):>6}"
             f" {_at(one.link_least_at_m, unit):>6} {_metres(one.blocked_m, unit):>8}"

@@ -24,6 +24,11 @@ LIMIT_WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "underground": "below the ground",
         "column": "take-off or landing",
         "not-assessed": "",
+        "link-loss": "lost link",
+        "link-loss-blocked": "link lost behind ground, and what follows",
+        "return": "way home",
+        "sight": "sight",
+        "link": "radio link",
     }
 )
 """What each kind of finding is called in its headline."""
@@ -133,6 +138,38 @@ def _not_assessed(_finding: Finding, _assessment: Assessment, _unit: str) -> str
     return "this stretch could not be judged: not assessed is not clear"
 
 
+def _link_loss(finding: Finding, _assessment: Assessment, unit: str) -> str:
+    if not math.isfinite(finding.worst_m):
+        return "what a lost link sets off here fails, or could not be judged"
+    return f"the link lost here, {_room(finding, unit)}"
+
+
+def _return(finding: Finding, _assessment: Assessment, unit: str) -> str:
+    if not math.isfinite(finding.worst_m):
+        return "a way home begun here could not be judged"
+    return f"begun here, {_room(finding, unit)}"
+
+
+def _room(finding: Finding, unit: str) -> str:
+    if finding.worst_m >= 0:
+        return "the way home fails; see the ceiling and the landing spot"
+    higher = words.with_unit(words.up(-finding.worst_m, unit), unit)
+    return f"the way home would have to be {higher} higher for the ground in its way"
+
+
+def _sight(finding: Finding, _assessment: Assessment, unit: str) -> str:
+    if not math.isfinite(finding.worst_m) or finding.worst_m >= 0:
+        return "too far off, or seen only without margins, or not assessed"
+    below = words.with_unit(words.up(-finding.worst_m, unit), unit)
+    return f"hidden from the pilot, at worst {below} below the ray that grazes the ground"
+
+
+def _link(finding: Finding, _assessment: Assessment, _unit: str) -> str:
+    if not math.isfinite(finding.worst_m):
+        return "the line of the radio link is not clear, or could not be judged"
+    return "ground stands in the line of the radio link"
+
+
 def _other(finding: Finding, _assessment: Assessment, unit: str) -> str:
     if not math.isfinite(finding.worst_m):
         return finding.kind
@@ -147,6 +184,11 @@ _SHORT: Final = MappingProxyType(
         "underground": _underground,
         "column": _column,
         "not-assessed": _not_assessed,
+        "link-loss": _link_loss,
+        "link-loss-blocked": _link_loss,
+        "return": _return,
+        "sight": _sight,
+        "link": _link,
     }
 )
 

@@ -23,6 +23,7 @@ from terrain_guard.states import SEVERITY, State
 if TYPE_CHECKING:
     from terrain_guard.assessment import Finding
 
+_FIRST = ("link-loss-blocked", "underground")
 TOUCHING_M = 1.0
 """Stretches nearer than this touch: samples are at most one metre apart."""
 
@@ -85,9 +86,10 @@ def total_m(findings: Iterable[Finding], state: State) -> tuple[int, float]:
 def tally(findings: Sequence[Finding], state: State) -> tuple[float, str]:
     """Return the metres in a state, and how many stretches that are, in words; "" if none.
 
-    Tight shoulders of breaches count in the metres; in number they are told apart, for
-    they are listed with their breach.
+    Only what enters the verdict counts. Tight shoulders of breaches count in the metres; in
+    number they are told apart, for they are listed with their breach.
     """
+    findings = [one for one in findings if one.counts]
     _, length_m = total_m(findings, state)
     count, _ = total_m([entry.finding for entry in entries(findings)], state)
     everything, _ = total_m(findings, state)
@@ -136,8 +138,13 @@ def _entry(finding: Finding, covering: Sequence[Finding]) -> Entry:
     )
 
 
-def _gravity(entry: Entry) -> tuple[int, bool, float, int]:
-    """Sort by state, flying into the ground before everything else, then along the route."""
+def _gravity(entry: Entry) -> tuple[int, int, float, int]:
+    """Sort by state, then kind, then along the route.
+
+    First of all a link lost behind ground where what that sets off fails, then flying into
+    the ground; then whatever enters the verdict.
+    """
     finding = entry.finding
-    above = finding.kind != "underground"
-    return -SEVERITY.index(finding.state), above, finding.from_m, finding.leg
+    kind = _FIRST.index(finding.kind) if finding.kind in _FIRST else len(_FIRST)
+    kind += not finding.counts
+    return -SEVERITY.index(finding.state), kind, finding.from_m, finding.leg

@@ -15,7 +15,7 @@ import pytest
 
 from terrain_guard.assess import check
 from terrain_guard.checks.line_hazards import stop_distance_m
-from terrain_guard.plan.route import Conditions, WayHome
+from terrain_guard.plan.route import Conditions
 from tests.checks import scenes
 from tests.checks.scenes import Floats
 
@@ -169,34 +169,3 @@ def test_the_first_waypoint_is_leg_0(tmp_path: Path) -> None:
     """Its line is flown and judged, so nothing is said of it here."""
     points = [(300.0, 0.0, 150.0), (300.0, 50.0, 900.0)]
     assert not said(tmp_path, ridge(100.0), "runs", points, start=(0.0, 0.0))
-
-
-# -- the link -------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(("top_m", "told"), [(100.0, True), (60.0, False)])
-def test_ground_between_launch_and_the_way_home(tmp_path: Path, top_m: float, told: bool) -> None:
-    """From 1.7 m up over a ridge of 100 m, 150 m is seen up to 226 m out: hidden at 300 m.
-
-    1.7 + 148.3 x 150 / 300 = 75.9 m over the ridge.
-    """
-    found = said(
-        tmp_path, ridge(top_m), "link lost there", BEYOND,
-        start=(0.0, 0.0), after="launch", way_home=WayHome(path="level"),
-    )  # fmt: skip
-    assert bool(found) is told
-    if told:
-        assert "on the way home at" in found[0]
-        assert "climb-out" not in found[0]
-
-
-def test_ground_between_launch_and_the_climb_out(tmp_path: Path) -> None:
-    """The first waypoint lies behind the ridge."""
-    found = said(
-        tmp_path, ridge(100.0), "link lost there", [(300.0, 0.0, 150.0), (300.0, 100.0, 400.0)],
-        start=(0.0, 0.0),
-    )  # fmt: skip
-    assert "on the climb-out at" in found[0]
-    # 150 m straight up, then level: first hidden 226.3 m out
-    at_m = float(found[0].split("climb-out at ")[1].split(" m")[0])
-    assert at_m == pytest.approx(150 + 226.3, abs=4.0)  # one ray in 2 m or so

@@ -52,7 +52,9 @@ def test_every_output_carries_them(make: Callable[[], Assessment]) -> None:
     for caution in cautions.FIXED_CAUTIONS:
         assert caution in printed
         assert caution in written["cautions"]
-    assert cautions.BESIDE_VERDICT in printed
-    assert written["beside_verdict"] == cautions.BESIDE_VERDICT
+    assert f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}" in printed
+    assert written["beside_verdict"] == f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}"
     rows = list(csv.DictReader(tables_csv.legs(assessment).splitlines()))
-    assert {row["caution"] for row in rows} == {cautions.BESIDE_VERDICT}
+    assert {row["caution"] for row in rows} == {
+        f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}"
+    }

@@ -76,7 +76,7 @@ def test_the_page_says_how_the_models_fit() -> None:
         "93.4 % of the route; margins over it at most floor 18, ceiling 7 m"
     ) in said
     beside = " ".join(texts_by_gid(figure)["beside"].split())
-    assert beside == cautions.BESIDE_WITH_SURFACE
+    assert beside == f"{cautions.HOME_UNKNOWN}; {cautions.TREES_AS_SHOWN}"
 
 
 def test_the_page_says_what_canopy_counts() -> None:
@@ -87,7 +87,7 @@ def test_the_page_says_what_canopy_counts() -> None:
     )
     said = " ".join(all_words(profile.figure(replace(assessment, canopy=assumed), limits)).split())
     assert "Canopy: + 30 m canopy assumed: declare it with --canopy" in said
-    assert cautions.BESIDE_VERDICT in said
+    assert f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}" in said
     alone = replace(
         assessment, models="surface",
         canopy=CanopyUsed(

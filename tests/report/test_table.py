@@ -176,7 +176,7 @@ def test_verdicts(make: Callable[[], Assessment], lines: list[str]) -> None:
     """Each verdict has its words, its metres and the sentence beside it."""
     printed = _verdict(make())
     assert printed[: len(lines)] == lines
-    assert printed[-1] == cautions.BESIDE_VERDICT
+    assert printed[-1] == f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}"
 
 
 def test_assessed_length_is_never_rounded_to_the_whole() -> None:

@@ -21,7 +21,6 @@ from terrain_guard.checks.stretches import Judged
 from terrain_guard.path.curve import GAP
 from terrain_guard.path.frame import LocalFrame
 
-
 SAME_M = 0.1
 EVERY = 4
 """Of another line every so manieth sample; what it comes to counts for those beside it, too."""

@@ -110,7 +110,7 @@ def _height_of_cone(ways: Ways, look: Look, ball: Floats) -> Floats:
         q = ways.ball(t) + ways.wide_m + look.radius_m
         spare = np.maximum(spare, q**2 - (t - look.along_m) ** 2 - look.aside_m**2)
         least = np.minimum(least, q)
-    return np.sqrt(2 * ball * spare / np.maximum(least, 1e-12))
+    return np.sqrt(2 * np.maximum(ball, 0.0) * spare / np.maximum(least, 1e-12))
 
 
 def tangent(parts: Parts, ways: Ways, touched: Touch, look: Look) -> tuple[Floats, Floats, Floats]:

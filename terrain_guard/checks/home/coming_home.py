@@ -10,9 +10,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain_guard.arrays import Floats, Ints
 from terrain_guard.assessment import (
@@ -20,8 +20,10 @@ from terrain_guard.assessment import (
     EveryMetre,
     Finding,
     LegHome,
+    LossAction,
     ReturnHeight,
     Samples,
+    StandingPlace,
     WayHome,
 )
 from terrain_guard.checks.home.actions import Outcomes, loss_actions
@@ -197,11 +199,11 @@ class _Hall:
             box=self.box,
         )  # fmt: skip
         every = EveryMetre(
-            return_needed_m=needed[: begun.reference],
+            return_needed_m=_kept(needed[: begun.reference]),
             return_state=np.maximum(home_codes, spot),
-            sight_margin_m=seen["pilot"].margin_m[: begun.reference],
+            sight_margin_m=_kept(seen["pilot"].margin_m[: begun.reference]),
             sight_state=sight,
-            link_ratio=link.radii[: begun.reference],
+            link_ratio=_kept(link.radii[: begun.reference]),
             link_state=link_codes,
         )
         for name in EveryMetre.__slots__:
@@ -226,13 +228,13 @@ class _Hall:
         return found, tuple(self._findings(teller, actions, home_codes, sight, link_codes))
 
     def _findings(
-        self, teller: Teller, actions: Sequence[tuple[object, Ints]], home: Ints, sight: Ints,
-        link: Ints,
+        self, teller: Teller, actions: Sequence[tuple[LossAction, Ints]], home: Ints,
+        sight: Ints, link: Ints,
     ) -> Iterator[Finding]:  # fmt: skip
         require = self.site.rules.require
         stated = next(((a, codes) for a, codes in actions if a.is_set), None)
         if stated is not None:
-            yield from teller.loss(*stated)
+            yield from teller.loss(stated[0], stated[1])
         if stated is None or stated[0].go_to != "launch" or "return" in require:
             yield from teller.home(np.maximum(home, teller.spot), counts="return" in require)
         yield from teller.sight(sight, counts="sight" in require)
@@ -262,7 +264,7 @@ class _Hall:
         models, canopy = self.site.models, self.site.canopy
         return canopy.height_m if models.seen == "ground" else 0.0
 
-    def _standing(self, seen: Seen) -> tuple:
+    def _standing(self, seen: Seen) -> tuple[StandingPlace, ...]:
         hidden = self.begun.onto_reference(np.where(seen.margin_m < 0, BREACH, WITHIN))
         lost = shares(hidden, self.samples).breach_m
         if not lost:
@@ -323,6 +325,10 @@ def _extreme(values: Floats, mine: np.ndarray, begun: Begun, *, most: bool) -> t
     if not np.isfinite(among[index]):
         return sign * -np.inf, float("nan")
     return float(values[index]), float(begun.along_m[index])
+
+
+def _kept(values: Floats) -> NDArray[np.float64]:
+    return np.array(values, dtype=np.float64)
 
 
 def _metres(where: np.ndarray, samples: Samples) -> float:

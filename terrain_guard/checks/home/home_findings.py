@@ -23,8 +23,10 @@ from terrain_guard.plan.route import Route
 from terrain_guard.states import SEVERITY
 from terrain_guard.units import text_up
 
-NEAR_M = 150.0
+NEAR_M = 250.0
 """Ground this near to a waypoint is named after it."""
+BLOCKED = "link-loss-blocked"
+"""The link is lost behind ground, and what that sets off fails there."""
 PATHS = {
     "climb-first": "climbing first",
     "climb-on-the-way": "climbing on the way",
@@ -56,7 +58,8 @@ class Teller:
             for first, last in self._stretches(kinds == kind):
                 worst = self._worst_acted_on(first, last)
                 yield self._finding(
-                    "link-loss", BREACH, first, last, at=worst, value=self._room(worst, action),
+                    BLOCKED if kind == 2 else "link-loss", BREACH, first, last,
+                    at=worst, value=self._room(worst, action),
                     message=self._lost(kind == 2, action, worst), counts=True,
                 )  # fmt: skip
         for code in (NOT_ASSESSED, 1):
@@ -127,7 +130,8 @@ class Teller:
         if link_lost:
             place = self._worst_link(worst)
             ground = self._ground(self.linked.lat_deg, self.linked.lon_deg, place)
-            begun = f"{ground} takes the link here"
+            hides = "hides it from the pilot and " if self.seen.margin_m[place] < 0 else ""
+            begun = f"{ground} {hides}takes the link here"
         if action.go_to == "launch":
             return f"{begun}, and {self._way_home(worst)}"
         if action.go_to == "onward":
@@ -142,7 +146,7 @@ class Teller:
         """Say how the worst way home from a place fails, and what height would do."""
         ground = self.worst.ground(self.begun, worst)
         judged = self.worst.way(worst)
-        if self.spot == BREACH and not judged.code[worst] == BREACH:
+        if self.spot == BREACH and judged.code[worst] != BREACH:
             return "at home something stands in the column kept clear for landing"
         how = f"coming home {PATHS[judged.path]} to {judged.to}"
         if not judged.room_m[worst] < 0:

@@ -19,7 +19,7 @@ from typing import Final
 
 import numpy as np
 
-from terrain_guard.arrays import Floats, Ints
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home.begun import Begun
 from terrain_guard.checks.home.margins import MarginsBelow
 from terrain_guard.checks.home.need import Need
@@ -108,7 +108,8 @@ class WayJudge:
         """Return the greatest elevation of a level way that keeps the ceiling, likewise."""
         top = self.needs.top_of_level(self.goal_m)
         wanted, margin = self.view.wanted, self._margins(top).ceiling_m
-        most = top.elevation_m + wanted.model_ceiling_m
+        known = np.where(top.is_unknown, np.nan, top.elevation_m)
+        most = known + wanted.model_ceiling_m
         sea = wanted.sea_level_ceiling_m
         return np.minimum(most, sea), np.minimum(
             most - margin, sea - margin - wanted.sea_level_doubt_m
@@ -148,7 +149,8 @@ class WayJudge:
             path=path, to=self.to, room_m=room, assured_room_m=assured, need=need,
             excess_m=excess, assured_excess_m=assured_excess,
             code=np.maximum(
-                _floor_codes(need, room, assured), self._ceiling_codes(excess, assured_excess)
+                _floor_codes(need, room, assured),
+                self._ceiling_codes(excess, assured_excess, top.is_unknown),
             ),
         )  # fmt: skip
 
@@ -163,14 +165,14 @@ class WayJudge:
             above_launch_m=need.way_m - self.launch_m, time_s=self.begun.time_s,
         )  # fmt: skip
 
-    def _ceiling_codes(self, excess: Floats, assured: Floats) -> Ints:
+    def _ceiling_codes(self, excess: Floats, assured: Floats, unknown: Bools) -> Ints:
         """Judge straight down: where that fails a closest-point ceiling, more would be to ask."""
         wanted = self.view.wanted
         if not (np.isfinite(wanted.model_ceiling_m) or wanted.sea_levels):
             return np.full(excess.shape, WITHIN)
         over = NOT_ASSESSED if wanted.closest_point_ceiling else BREACH
         return np.select(
-            [excess > TOLERANCE_M, np.isnan(excess), assured <= TOLERANCE_M],
+            [excess > TOLERANCE_M, unknown | np.isnan(excess), assured <= TOLERANCE_M],
             [over, NOT_ASSESSED, WITHIN],
             default=TIGHT,
         )

@@ -20,8 +20,8 @@ from numpy.typing import ArrayLike
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home import missing
-from terrain_guard.checks.home.best import Best
 from terrain_guard.checks.home.beside import BULGE_M, Band
+from terrain_guard.checks.home.best import Best
 from terrain_guard.checks.home.bounds import Look, rough, tangent
 from terrain_guard.checks.home.outcome import Lift
 from terrain_guard.checks.home.parts import Parts, tops

@@ -1,4 +1,4 @@
-"""What the ground asks of straight ways to one spot: of the floor from below, and under the ceiling.
+"""What the ground asks of straight ways to one spot: for the floor, and under the ceiling.
 
 ::
 
@@ -17,7 +17,7 @@ from functools import cached_property
 
 import numpy as np
 
-from terrain_guard.arrays import Bools, Floats
+from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.beneath import Beneath
 from terrain_guard.checks.home.destinations import Destination
 from terrain_guard.checks.home.lift import lift
@@ -26,7 +26,17 @@ from terrain_guard.checks.sight.watching import Targets
 from terrain_guard.ground.model import Ground
 from terrain_guard.ground.rays import Rays
 
-Place = tuple[Floats, Floats, Floats]
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lines:
+    """Straight lines to one spot: elevations and radii at both ends, and what is judged; (n,)."""
+
+    at_spot_m: Floats
+    own_m: Floats
+    radius_at_spot_m: Floats
+    radius_m: Floats
+    from_m: Floats
+    to_m: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -122,46 +132,33 @@ class Needs:
         """Search every model; of no stretch nothing is asked."""
         from_m = np.full(to_m.shape, self.column_m) if from_m is None else from_m
         from_m = np.maximum(from_m, self.column_m)
-        asked = (from_m < to_m) & (only if only is not None else True)
         out = _nothing(to_m.shape)
-        pick = np.flatnonzero(asked)
+        pick = np.flatnonzero((from_m < to_m) & (True if only is None else only))
         if not pick.size:
             return out
+        lines = _Lines(
+            **{name: values[pick] for name, values in
+               {"at_spot_m": at_spot_m, "own_m": own_m, "radius_at_spot_m": radius_at_spot_m,
+                "radius_m": radius_m, "from_m": from_m, "to_m": to_m}.items()}
+        )  # fmt: skip
         found = _nothing(pick.shape)
         # A surface first: of the ground below it only what asks for more is looked for.
         for model in reversed(self.beneath.models.values()):
-            one = self._of_model(
-                model, pick, at_spot_m, own_m, radius_at_spot_m, radius_m, from_m, to_m,
-                more_than_m=found.lift_m,
-            )  # fmt: skip
-            found = found.worse(one)
-        eased = np.full(pick.shape, is_eased)
-        return out.put(pick, found, eased)
+            found = found.worse(self._of_model(model, pick, lines, more_than_m=found.lift_m))
+        return out.put(pick, found, np.full(pick.shape, is_eased))
 
-    def _of_model(
-        self,
-        model: Ground,
-        pick: np.ndarray,
-        at_spot_m: Floats,
-        own_m: Floats,
-        radius_at_spot_m: Floats,
-        radius_m: Floats,
-        from_m: Floats,
-        to_m: Floats,
-        *,
-        more_than_m: Floats,
-    ) -> Need:
+    def _of_model(self, model: Ground, pick: Ints, lines: _Lines, *, more_than_m: Floats) -> Need:
         row, column = model.posts_at(self.targets.lon_deg[pick], self.targets.lat_deg[pick])
         (spot_row,), (spot_column,) = model.posts_at(*self.destination.place_deg)
         found = lift(
             model,
-            (row, column, own_m[pick]),
-            (spot_row, spot_column, at_spot_m[pick]),
-            radius_m=radius_m[pick],
-            radius_at_end_m=radius_at_spot_m[pick],
+            (row, column, lines.own_m),
+            (spot_row, spot_column, lines.at_spot_m),
+            radius_m=lines.radius_m,
+            radius_at_end_m=lines.radius_at_spot_m,
             corridor_m=self.drift_m,
-            from_m=from_m[pick],
-            to_m=to_m[pick],
+            from_m=lines.from_m,
+            to_m=lines.to_m,
             more_than_m=more_than_m,
         )
         lon, lat = model.degrees_at(
@@ -171,7 +168,7 @@ class Needs:
         return Need(
             lift_m=np.where(np.isnan(found.lift_m), -np.inf, found.lift_m),
             elevation_m=found.elevation_m,
-            way_m=at_spot_m[pick] + share * (own_m - at_spot_m)[pick],
+            way_m=lines.at_spot_m + share * (lines.own_m - lines.at_spot_m),
             far_m=found.along_m,
             lon_deg=np.where(np.isnan(found.row), np.nan, lon),
             lat_deg=np.where(np.isnan(found.row), np.nan, lat),
@@ -205,8 +202,8 @@ class Needs:
         share = np.where(self.length_m > 0, found.at.along_m / np.fmax(self.length_m, 1e-9), 0.0)
         way = at_spot_m + share * (own_m - at_spot_m)
         return Need(
-            lift_m=-found.value_m,
-            elevation_m=way + found.value_m,
+            lift_m=-found.known_m,
+            elevation_m=way + found.known_m,
             way_m=way,
             far_m=found.at.along_m,
             lon_deg=np.where(np.isnan(row), np.nan, lon),

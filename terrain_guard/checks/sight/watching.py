@@ -124,9 +124,10 @@ def watched(
     canopy_m : float
         How high trees may stand that no model shows.
     """
+    eye_m = float(beneath.ground.elevation(*place_deg)[0]) + EYE_M
+    doubt = _Doubt(setting=setting, canopy_m=canopy_m)
     found = [
-        _from_one(model, beneath.ground, place_deg, targets, setting, canopy_m)
-        for model in beneath.models.values()
+        _from_one(model, place_deg, eye_m, targets, doubt) for model in beneath.models.values()
     ]
     first, *others = found
     for other in others:
@@ -134,15 +135,22 @@ def watched(
     return first
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Doubt:
+    """How much higher ground may be than computed, against the ground under an eye."""
+
+    setting: Setting
+    canopy_m: float
+
+    def at(self, far_m: Floats) -> Floats:
+        """Return it at distances (n,) from the eye."""
+        variance = against_launch(self.setting.dem, far_m).variance_m2
+        return self.setting.floor_k * np.sqrt(variance) + self.canopy_m
+
+
 def _from_one(
-    model: Ground,
-    ground: Ground,
-    place_deg: tuple[float, float],
-    targets: Targets,
-    setting: Setting,
-    canopy_m: float,
+    model: Ground, place_deg: tuple[float, float], eye_m: float, targets: Targets, doubt: _Doubt
 ) -> Seen:
-    eye_m = float(ground.elevation(*place_deg)[0]) + EYE_M
     rays = targets.rays(model, place_deg)
     unknown = np.full(targets.lon_deg.shape, np.nan)
     slant = np.hypot(rays.length_m, targets.elevation_m - eye_m)
@@ -152,12 +160,11 @@ def _from_one(
     sight = rays.sight(eye_m, targets.elevation_m)
     far = sight.grazed.along_m
     lon, lat = model.degrees_at(sight.grazed.row, sight.grazed.column)
-    doubt = setting.floor_k * np.sqrt(against_launch(setting.dem, far).variance_m2) + canopy_m
     with np.errstate(divide="ignore", invalid="ignore"):
-        doubt = np.where(far > 0, doubt * rays.length_m / far, 0.0)
+        raised = np.where(far > 0, doubt.at(far) * rays.length_m / far, 0.0)
     return Seen(
         margin_m=sight.margin_m,
-        assured_m=sight.margin_m - targets.lower_m - doubt,
+        assured_m=sight.margin_m - targets.lower_m - raised,
         slant_m=slant,
         far_m=far,
         lon_deg=lon,

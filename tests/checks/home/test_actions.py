@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain_guard.assessment import Samples
+from terrain_guard.assessment import LossAction, Samples
 from terrain_guard.checks.home.actions import Outcomes, loss_actions
 from terrain_guard.checks.judge import BREACH, NOT_ASSESSED, TIGHT, WITHIN
 from terrain_guard.plan.route import LinkLoss, Route
@@ -47,10 +47,12 @@ def route(**link_loss: Any) -> Route:
     )
 
 
-AT_ONCE = {"after_s": 0.0, "go_to": "launch", "then": "land"}
+AT_ONCE: dict[str, Any] = {"after_s": 0.0, "go_to": "launch", "then": "land"}
 
 
-def found(outcomes: Outcomes, *, lost: np.ndarray | None = None, **link_loss: Any) -> dict:
+def found(
+    outcomes: Outcomes, *, lost: np.ndarray | None = None, **link_loss: Any
+) -> dict[tuple[str, str], LossAction]:
     """Return every action by what it is."""
     link_lost = np.zeros(METRES + 1, dtype=bool) if lost is None else lost
     made = loss_actions(route(**link_loss), samples(), outcomes, link_lost=link_lost)
