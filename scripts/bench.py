@@ -1,6 +1,6 @@
 """Measure speed and memory beside the peers: python scripts/bench.py [ROW ...].
 
-Rows: ground, clearance, check, demo, sample, sparse, length; all of them if none is named.
+Rows: ground, clearance, rays, check, demo, sample, sparse, length; all of them if none is named.
 Needs an environment in which the package runs, for instance the one that
 `python scripts/test.py` makes: `.venv/bin/python scripts/bench.py`.
 
@@ -100,6 +100,13 @@ def clearance(bench: Bench) -> Iterator[Figure]:
     yield Figure(
         work=f"clearance of {sizes[0]:,} samples", value=times[0], unit="s", required=0.6, goal=0.2
     )
+
+
+def rays(bench: Bench) -> Iterator[Figure]:
+    """Measure sight along exact rays from the launch to every sample."""
+    from _bench_rays import figures
+
+    yield from figures(bench.model, bench.folder, bench.count)
 
 
 def whole_check(bench: Bench) -> Iterator[Figure]:
@@ -234,6 +241,7 @@ def length(bench: Bench) -> Iterator[Figure]:
 ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "ground": ground,
     "clearance": clearance,
+    "rays": rays,
     "check": whole_check,
     "demo": demo,
     "sample": sample,

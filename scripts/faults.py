@@ -84,8 +84,26 @@ FAULTS = (
     Fault(
         "twist of the patch ignored",
         "ground/bilinear.py",
-        "a2 = -du * dv * twist",
-        "a2 = 0 * du",
+        "np.nan, a0), a1, du * dv * twist",
+        "np.nan, a0), a1, 0 * du",
+    ),
+    Fault(
+        "target of a sight line does not drop",
+        "ground/rays.py",
+        "target - length**2 / twice_radius - (eye",
+        "target - (eye",
+    ),
+    Fault(
+        "unknown ground on a ray skipped",
+        "ground/ray_voids.py",
+        "void = np.isnan(strides.ground(pieces, source)[0])",
+        "void = np.zeros(pieces.ray.size, dtype=bool)",
+    ),
+    Fault(
+        "neighbours of a ray believed",
+        "ground/ray_search.py",
+        "rest = bound > found.value[ray]",
+        "rest = bound > np.inf",
     ),
     Fault(
         "sign of height",

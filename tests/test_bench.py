@@ -229,7 +229,7 @@ def test_unknown_rows_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
     """A row that does not exist ends with the list of those that do."""
     with pytest.raises(SystemExit, match="2"):
         script("bench").main(["grond"])
-    assert "ground, clearance, check, demo, sample, sparse, length" in capsys.readouterr().err
+    assert "ground, clearance, rays, check, demo, sample, sparse, length" in capsys.readouterr().err
 
 
 def test_a_missed_figure_is_told_by_the_exit_code(

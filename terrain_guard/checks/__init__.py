@@ -16,6 +16,7 @@ In reading order:
 * what the air does to typed heights: `budget.standard_air`, `budget.air`, `air_remarks`;
 * cautions by trigger: `near_route` (a look round), `terrain_hazards`, `line_hazards`,
   `typed_hazards`, their words, and `hazards`, which puts them together;
+* what is seen, and heard by radio: `sight`;
 * whether the terrain belongs to the route, how far a second ground differs, and what
   to say beside: `coverage`, `second_ground`, `remarks`.
 """

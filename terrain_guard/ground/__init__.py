@@ -9,6 +9,8 @@ In reading order:
   and the `sea` where none is;
 * the surface: `bilinear` (ground between posts, exactly), `patches` (the cells near
   a stretch of curve);
+* straight rays: `chords`, `strides`, `peaks` (the highest post of groups of cells),
+  `ray_asks`, `ray_search`, `ray_voids`, `ray_answers`, `rays`;
 * `model`: the one contract that every check uses; `used_hash`, `used`;
 * heights from another zero: `datums`, `geoid`;
 * what looks wrong with a model: `inspect` and the modules named after it.

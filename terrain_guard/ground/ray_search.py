@@ -24,7 +24,7 @@ from terrain_guard.ground.ray_asks import Ask
 from terrain_guard.ground.strides import Strides
 
 EVERY = (64, 8, 1)
-AT_ONCE = 8192  # rays: keeps memory small
+AT_ONCE = 2000  # rays: keeps memory small
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

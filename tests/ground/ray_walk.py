@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyproj
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    Floats = NDArray[np.floating[Any]]
 
 GEODESIC = pyproj.Geod(ellps="WGS84")
 RADIUS_M = 6_371_000.0
@@ -104,7 +104,7 @@ class Walker:
             _share_at(metres / length, bend) if 0 < metres < length else all_
             for metres, all_ in ((from_m, 0.0), (to_m, 1.0))
         ]
-        share = np.unique(np.clip(np.array([*cuts, *ends]), *ends))
+        share = np.unique(np.clip(np.array([*cuts, *ends]), ends[0], ends[1]))
         low, high = share[:-1], share[1:]
         best, at_m = -np.inf, np.nan
         for _ in range(ZOOMS):

@@ -15,8 +15,11 @@ from tests.ground.tiles import cut
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from terrain_guard.arrays import Floats
+    from numpy.typing import NDArray
+
     from terrain_guard.ground.rays import Rays
+
+    Floats = NDArray[np.float64]
 
 MICROMETRE = 1e-6
 WAVELENGTH_M = 0.125
@@ -116,10 +119,8 @@ def test_places_are_where_the_answers_hold(copy: str, sierra30: Path, tmp_path: 
     link = rays.link(one.eye_m, one.target_m, wavelength_m=WAVELENGTH_M)
     assert link.clearance_m == pytest.approx(link.clearance_radii * link.radius_m)
     row, column = rays.places(link.narrowest.along_m)
-    assert (row, column) == (
-        pytest.approx(link.narrowest.row, abs=1e-6),
-        pytest.approx(link.narrowest.column, abs=1e-6),
-    )
+    assert row == pytest.approx(link.narrowest.row, abs=1e-6)
+    assert column == pytest.approx(link.narrowest.column, abs=1e-6)
 
 
 def test_side_by_side_or_alone(sierra30: Path) -> None:

@@ -17,8 +17,11 @@ from tests.checks import scenes
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from terrain_guard.arrays import Floats
+    from numpy.typing import NDArray
+
     from terrain_guard.ground.rays import Rays
+
+    Floats = NDArray[np.float64]
 
 EYE_M = 1.7
 FLAT = np.inf
@@ -27,17 +30,17 @@ BOX_M = (-20.0, -20.0, 720.0, 20.0)
 
 
 def ridge(east: Floats, north: Floats) -> Floats:
-    """A crest of 80 m at 300 m, a hundred metres wide on both sides."""
+    """Make a crest of 80 m at 300 m, a hundred metres wide on both sides."""
     return np.maximum(0.0, 80 * (1 - np.abs(east - 300) / 100)) + 0 * north
 
 
 def plateau(east: Floats, north: Floats) -> Floats:
-    """Level ground at 300 m that ends at a cliff, 20 m away."""
+    """Make level ground at 300 m that ends at a cliff, 20 m away."""
     return np.where(east <= 20, 300.0, 200.0) + 0 * north
 
 
 def upslope(east: Floats, north: Floats) -> Floats:
-    """Ground that rises by 0.3."""
+    """Make ground that rises by 0.3."""
     return 0.3 * east + 0 * north
 
 

@@ -40,17 +40,17 @@ def test_a_level_way_home_that_touches_has_no_sight(sierra30: Path) -> None:
     only for contact, only there, and only nominally: a floor or a pilot elsewhere breaks it.)
     """
     ground, random = Ground(sierra30), np.random.default_rng(21)
-    touching = seen = 0
+    touching, seen = 0, 0
     for _ in range(40):
-        row, column = random.uniform(150, 950, 2)
+        row, column = random.uniform(150, 950, 2).tolist()
         lon, lat, z = random_places(ground, random, 601, near=(row, column, 100.0))
         eye = z[0] + 1.7
         target = np.maximum(z[1:] + random.uniform(0.5, 200, 600), eye)
         rays = ground.rays(float(lon[0]), float(lat[0]), to_lon_deg=lon[1:], to_lat_deg=lat[1:])
         touches = rays.highest(from_m=2.0).value_m >= target
         margin = rays.sight(eye, target).margin_m
-        touching += np.count_nonzero(touches)
-        seen += np.count_nonzero(touches & (margin > 1e-9))
+        touching += int(np.count_nonzero(touches))
+        seen += int(np.count_nonzero(touches & (margin > 1e-9)))
         assert np.isfinite(margin).all()
     assert touching > 2000
     assert seen == 0
@@ -62,7 +62,7 @@ def test_who_is_seen_sees(sierra30: Path, k: float) -> None:
     ground, random = Ground(sierra30), np.random.default_rng(22)
     answers = []
     for _ in range(120):
-        row, column = random.uniform(150, 950, 2)
+        row, column = random.uniform(150, 950, 2).tolist()
         lon, lat, z = random_places(ground, random, 2, near=(row, column, 60.0))
         z = z + random.uniform(2, 120, 2)
         there, back = (
@@ -87,17 +87,43 @@ def test_a_higher_target_is_never_hidden(sierra30: Path) -> None:
     assert rays.sight(eye, z[1:] + 10 + raised).margin_m - low == pytest.approx(raised)
 
 
-# ------------------------------------------------------------ GDAL's viewshed
+@pytest.mark.parametrize("step", [(0, 1), (0, -1), (1, 0), (-1, 0)])
+@pytest.mark.parametrize("place", [(605, 598), (725, 483), (289, 554)])
+def test_along_lines_of_posts(
+    sierra30: Path, place: tuple[int, int], step: tuple[int, int]
+) -> None:
+    """Along its own row and column an observer sees what exceeds a running maximum of slopes."""
+    ground, walker, cells = Ground(sierra30), ray_walk.Walker.over(sierra30), np.arange(165)
+    row, column = (float(at) + by * cells for at, by in zip(place, step, strict=True))
+    lon, lat = ground.degrees_at(row, column)
+    z = walker.z[row.astype(int), column.astype(int)]
+    rays = ground.rays(float(lon[0]), float(lat[0]), to_lon_deg=lon[1:], to_lat_deg=lat[1:])
+    margin = rays.sight(z[0] + 2, z[1:], curvature=np.inf, to_target_gap_m=GAP_M).margin_m
+    slope = (z[1:] - z[0] - 2) / rays.length_m
+    before = np.maximum.accumulate(slope[:-1])
+    assert ((margin[1:] >= 0) == (slope[1:] >= before)).mean() > 0.99  # a tie is a matter of 1e-9
+    hidden = slope[1:] < before
+    exact = (slope[1:] - before) * rays.length_m[1:]
+    assert margin[1:][hidden] == pytest.approx(exact[hidden], abs=0.02)  # geodesic, not grid metres
 
+
+# ------------------------------------------------------------ GDAL's viewshed
+#
+# GDAL 3.6.2 carries the horizon from cell to cell, which smears crests sideways: it sees less than
+# exact rays do. North of the observer it contradicts a plain running maximum even along its own
+# column (61 cells seen, 5 told, from row 605, column 598; `test_along_lines_of_posts` holds that
+# maximum against ours): only the other three sides are compared.
 
 REACH_M = 5000.0
-EVERY = 3  # cells compared along rows and columns
+GAP_M = 15.0  # half a cell: where the target itself stands hides nothing of it
+EVERY = 3  # cells compared along rows and columns, but for the observer's own
 
 
 def viewshed(path: Path, folder: Path, row: int, column: int) -> tuple[Bools, Floats, Floats]:
-    """Return (visible, rows, columns) of the cells within reach, every third, by GDAL."""
+    """Return (visible, rows, columns) of cells within reach, not north of the observer, by GDAL."""
     with rasterio.open(path) as source:
-        x, y = source.xy(row, column)
+        x, y = (float(at) for at in source.xy(row, column))
+        to_posts = ~source.transform
     out = folder / f"seen_{row}_{column}.tif"
     subprocess.run(
         ["gdal_viewshed", "-q", "-ox", repr(x), "-oy", repr(y), "-oz", "2", "-tz", "0",
@@ -106,22 +132,24 @@ def viewshed(path: Path, folder: Path, row: int, column: int) -> tuple[Bools, Fl
     )  # fmt: skip
     with rasterio.open(out) as source:
         seen = source.read(1) > 0
-        shift = ~ray_walk.Walker.over(path).affine @ (source.transform @ (0.0, 0.0))
-    first_column, first_row = round(shift[0]), round(shift[1])
-    i, j = np.meshgrid(*(np.arange(0, side, EVERY) for side in seen.shape), indexing="ij")
-    far = np.hypot(i + first_row - row, j + first_column - column)
-    within = (far * CELL_M < REACH_M - CELL_M) & (far > 2)
-    i, j = i[within], j[within]
+        first_column, first_row = (round(at) for at in to_posts @ (source.transform @ (0.0, 0.0)))
+    i, j = (part.ravel() for part in np.indices(seen.shape))
+    down, across = i + first_row - row, j + first_column - column
+    far = np.hypot(down, across)
+    own = (down == 0) | (across == 0)
+    wanted = own | ((i % EVERY == 0) & (j % EVERY == 0))
+    wanted &= (far * CELL_M < REACH_M - CELL_M) & (far > 2) & (down >= 0)
+    i, j = i[wanted], j[wanted]
     return seen[i, j], i + float(first_row), j + float(first_column)
 
 
 @pytest.mark.skipif(NO_VIEWSHED is not None, reason=str(NO_VIEWSHED))
 def test_against_gdal_viewshed(sierra30: Path, tmp_path: Path) -> None:
-    """Six observers who see 2 to 20 %: visible sets overlap to 0.90, the rest are close calls.
+    """Six observers who see 2 to 20 %: the same on 93 % of cells, the others are close calls.
 
-    GDAL carries the horizon from cell to cell instead of cutting rays, hence no identity.
     A close call: the margin is within a cell's width times the steepest slope between posts
-    near the target, or near the grazed place and then carried on to the target.
+    near the target or near the grazed place. Whoever is right there is decided by the
+    independent walk. (Visible sets overlap to 0.64 … 0.97 only: see above.)
     """
     ground, walker = Ground(sierra30), ray_walk.Walker.over(sierra30)
     steepest = maximum_filter(walker.z, 5) - minimum_filter(walker.z, 5)  # within two cells
@@ -134,26 +162,20 @@ def test_against_gdal_viewshed(sierra30: Path, tmp_path: Path) -> None:
         compared += 1
         lon, lat = ground.degrees_at(np.append(row, i), np.append(column, j))
         rays = ground.rays(float(lon[0]), float(lat[0]), to_lon_deg=lon[1:], to_lat_deg=lat[1:])
+        eye = float(walker.z[row, column]) + 2.0
         z = walker.z[i.astype(int), j.astype(int)]
-        # GDAL's cell has no ground of its own in its way.
-        sight = rays.sight(
-            float(walker.z[row, column]) + 2.0, z, curvature=7 / 6, from_m=CELL_M,
-            to_target_gap_m=CELL_M,
-        )  # fmt: skip
-        ours = sight.margin_m >= 0
-        overlap = np.count_nonzero(ours & seen) / np.count_nonzero(ours | seen)
-        print("OVERLAP", row, column, seen.mean(), ours.mean(), overlap)
+        sight = rays.sight(eye, z, curvature=7 / 6, to_target_gap_m=GAP_M)
+        ours, margin = sight.margin_m >= 0, sight.margin_m
         differ = ours != seen
-        at = sight.grazed
-        grazed = steepest[
-            np.round(at.row[differ]).astype(int), np.round(at.column[differ]).astype(int)
-        ]
-        target = steepest[i[differ].astype(int), j[differ].astype(int)]
-        carried = grazed * rays.length_m[differ] / at.along_m[differ]
-        allow = np.maximum(target, carried)
-        print(
-            differ.sum(),
-            np.sort(np.abs(sight.margin_m[differ]) / allow)[-5:],
-            np.sort(np.abs(sight.margin_m[differ]) / np.maximum(target, grazed))[-5:],
-            np.sort(np.abs(sight.margin_m[differ]))[-5:],
-        )
+        assert np.mean(~differ) > 0.93
+        grazed = (np.round(at).astype(int) for at in (sight.grazed.row, sight.grazed.column))
+        allowed = np.maximum(steepest[tuple(grazed)], steepest[i.astype(int), j.astype(int)])
+        assert (np.abs(margin) <= allowed)[differ].all()
+        for k in np.flatnonzero(differ)[:: max(1, np.count_nonzero(differ) // 6)]:
+            r = float(rays.length_m[k])
+            steep, _ = walker.walk(
+                (float(lon[0]), float(lat[0])), (float(lon[k + 1]), float(lat[k + 1])),
+                ray_walk.slope(eye, 7 / 6), from_m=2.0, to_m=r - GAP_M,
+            )  # fmt: skip
+            right = z[k] - r**2 / (2 * 7 / 6 * ray_walk.RADIUS_M) - (eye + r * steep)
+            assert margin[k] == pytest.approx(right, abs=1e-6)

@@ -17,8 +17,11 @@ from tests.rasters import write_raster
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from terrain_guard.arrays import Floats
+    from numpy.typing import NDArray
+
     from terrain_guard.ground.rays import Rays
+
+    Floats = NDArray[np.float64]
 
 FLAT = np.inf
 BOX_M = (-50.0, -50.0, 400.0, 50.0)
@@ -32,7 +35,7 @@ def rays_east(ground: Ground, *east_m: float, north_m: float = 0.3) -> Rays:
 
 
 def with_gap(east: Floats, north: Floats) -> Floats:
-    """Level ground, a ridge of 30 m at 60 m, and posts missing at 100 m."""
+    """Make level ground, a ridge of 30 m at 60 m, and posts missing at 100 m."""
     z = np.where(east == 60, 30.0, 0.0) + 0 * north
     return np.where(east == 100, np.nan, z)
 
