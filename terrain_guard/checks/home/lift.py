@@ -20,8 +20,8 @@ from numpy.typing import ArrayLike
 
 from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home import missing
-from terrain_guard.checks.home.best import Best
 from terrain_guard.checks.home.beside import BULGE_M, Band
+from terrain_guard.checks.home.best import Best
 from terrain_guard.checks.home.bounds import Look, rough, tangent
 from terrain_guard.checks.home.outcome import Lift
 from terrain_guard.checks.home.parts import Parts, tops
@@ -125,14 +125,14 @@ def _search_all(
     for patches in _windows(ground, box, local, band):
         way = np.flatnonzero(_passes(band, patches))
         few = np.unique(np.append(way[::FEW], way[-1:]))
-        scores = tops(patches)
-        _search(patches, ways, band, few, found, scores)
+        tree = Tree(patches, ways, band, scores=tops(patches), least_m=found.lift_m)
+        _search(tree, patches, ways, few, found)
         rest = np.setdiff1d(way, few)
         if rest.size:
             after = np.clip(np.searchsorted(few, rest), 1, few.size - 1)
             found.lend(ways, few[after - 1], rest)
             found.lend(ways, few[after], rest)
-            _search(patches, ways, band, rest, found, scores)
+            _search(tree, patches, ways, rest, found)
         if patches.has_void:
             missing.look_for(patches, ways, band, way, holes)
     for into, of in ((best, found), (voids, holes)):
@@ -168,11 +168,9 @@ def _filled(cells: int, step: int) -> int:
     return -(-cells // step) * step
 
 
-def _search(
-    patches: Patches, ways: Ways, band: Band, way: Ints, best: Best, scores: list[Floats]
-) -> None:
+def _search(tree: Tree, patches: Patches, ways: Ways, way: Ints, best: Best) -> None:
     """Search a window for the ways given, in order."""
-    Tree(patches, ways, band, scores=scores, least_m=best.lift_m).descend(
+    tree.descend(
         way,
         groups=lambda parts: _worth(patches, parts, ways, best),
         cells=lambda parts: _settle(patches, parts, ways, best),
