@@ -199,11 +199,13 @@ def _worth(
     place = parts.at(level, level)
     _offer(patches, parts, best, touched, (*place[:4], parts.ground_m))
     bound, u, v = tangent(parts, these, touched, look)
+    hope[pick] = np.minimum(most[pick], bound) > best.lift_m[parts.way] + SURE_M
     if corners:
-        place = parts.at(u, v)
-        _offer(patches, parts, best, touch(these, *these.seen(*place[2:4])), place)
-    most = np.minimum(most[pick], bound)
-    hope[pick] = (most > best.lift_m[parts.way] + SURE_M) & (look.radius_m > LEAST_M)
+        left = hope[pick]
+        some, their = parts.take(left), these.take(np.flatnonzero(left))
+        place = some.at(u[left], v[left])
+        _offer(patches, some, best, touch(their, *their.seen(*place[2:4])), place)
+        hope[pick] &= look.radius_m > LEAST_M
     return hope
 
 

@@ -23,16 +23,20 @@ from terrain_guard.ground.patches import Patches
 class Voids:
     """The stretch of each way beside which ground is missing; arrays (n,), filled in place.
 
-    Metres from home; inf and −inf where none is missing.
+    Metres from home; inf and −inf where none is missing. ``sure_from_m``, ``sure_to_m``:
+    within which the ends lie for sure, since some cell of a group wholly in reach is missing.
     """
 
     from_m: Floats
     to_m: Floats
+    sure_from_m: Floats
+    sure_to_m: Floats
 
     @classmethod
     def none(cls, count: int) -> Voids:
         """Return what is known before any ground is looked at."""
-        return cls(from_m=np.full(count, np.inf), to_m=np.full(count, -np.inf))
+        least, most = np.full(count, np.inf), np.full(count, -np.inf)
+        return cls(from_m=least, to_m=most, sure_from_m=least.copy(), sure_to_m=most.copy())
 
     @property
     def meets(self) -> Bools:
@@ -59,7 +63,21 @@ def _settle(parts: Parts, ways: Ways, voids: Voids) -> Bools:
     whole = parts.stray_m < 0
     _note(parts.take(whole), ways, voids)
     look, way = Look.at(parts, ways.take(parts.way)), parts.way
-    news = (look.first_m < voids.from_m[way]) | (look.last_m > voids.to_m[way])
+    inside = parts.has_void & (look.last_m >= look.first_m)
+    at = np.clip(look.along_m, look.first_m, np.maximum(look.first_m, look.last_m))
+    these = ways.take(way)
+    ball = these.ball(at) + these.wide_m
+    inside &= np.hypot(look.along_m - at, look.aside_m) + look.radius_m <= ball
+    # A metre more, so that the group itself is looked into even at the end of the way.
+    first = np.clip(look.along_m + look.radius_m, these.from_m, these.to_m) + 1.0
+    last = np.clip(look.along_m - look.radius_m, these.from_m, these.to_m) - 1.0
+    np.minimum.at(voids.sure_from_m, way[inside], first[inside])
+    np.maximum.at(voids.sure_to_m, way[inside], last[inside])
+    first, last = (
+        np.fmin(voids.from_m, voids.sure_from_m)[way],
+        np.fmax(voids.to_m, voids.sure_to_m)[way],
+    )
+    news = (look.first_m < first) | (look.last_m > last)
     return parts.has_void & ~whole & look.near & news
 
 

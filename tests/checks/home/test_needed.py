@@ -163,6 +163,33 @@ def test_a_void_beside_counts_as_far_as_radius_and_corridor(tmp_path: Path) -> N
     assert 340 < tapered.void_from_m[0] < 400  # 40 m, at 0.1 m per metre less than square to it
 
 
+@pytest.mark.parametrize("share", [0.002, 0.02, 0.2])
+def test_scattered_voids_are_met_from_the_first_to_the_last(tmp_path: Path, share: float) -> None:
+    """Along a row of posts each missing cell counts from e − √(R² − n²) on, n how far aside."""
+    east, north = scenes.posts(5.0, *BOX)
+    lost = np.random.default_rng(4).random(east.shape) < share
+    lost &= (east > 60) & (east < 640)
+    model = scenes.grid(
+        tmp_path, np.where(lost, np.nan, 50.0), cell_m=5.0, corner_m=(BOX[0], BOX[3])
+    )
+    cells = lost[:-1, :-1] | lost[1:, :-1] | lost[:-1, 1:] | lost[1:, 1:]
+    west, south = east[1:, :-1][cells], north[1:, :-1][cells]
+    aside = np.maximum(0, np.maximum(south, -5 - south))
+    for radius, begin in ((12.0, 0.0), (40.0, 0.0), (12.0, 300.0)):
+        found = lifted(
+            model, (700.0, 0.0, 90.0), (0.0, 0.0, 90.0), radius, from_m=begin, to_m=begin + 350
+        )
+        half = np.sqrt(np.maximum(radius**2 - aside**2, 0.0))
+        first, last = np.maximum(west - half, begin), np.minimum(west + 5 + half, begin + 350)
+        met = (aside <= radius) & (first <= last)
+        corner = np.maximum(np.maximum(begin - west - 5, west - begin - 350), 0.0)
+        met &= np.hypot(corner, aside) <= radius
+        assert found.meets_void.tolist() == [bool(met.any())]
+        if met.any():
+            assert found.void_from_m == pytest.approx([first[met].min()], abs=0.01)
+            assert found.void_to_m == pytest.approx([last[met].max()], abs=0.01)
+
+
 def test_off_the_model_is_missing_too(peak: Ground) -> None:
     """The model ends 750 m east and 100 m west of home."""
     found = lifted(peak, (700.0, 0.0, 200.0), (0.0, 0.0, 200.0), 30.0, corridor_m=[10.0, 25.0])
