@@ -9,6 +9,7 @@ In reading order:
   `beneath`, `launching`, `views`;
 * one curve, measured until nothing hides between its points: `wanted`, `cuts`,
   `probe`, `between`, `measure`;
+* straight ways home: the sub-room `home`;
 * states, on one ruler: `margins`, `judge`, `reference`;
 * what is reported: `stretches`, `legs`, `sampled`, `sentences`, `findings`;
 * what rules say of sea level, obstacles and the closest point: `sea_level`,

@@ -116,15 +116,31 @@ def _height_of_cone(ways: Ways, look: Look, ball: Floats) -> Floats:
 def tangent(parts: Parts, ways: Ways, touched: Touch, look: Look) -> tuple[Floats, Floats, Floats]:
     """Return the bound of the tangent at the middle, and the corner (u, v) where it is highest.
 
-    It is inf where the middle is out of reach; there the corner is that nearest to the way.
+    It is inf where the middle is out of reach; then (u, v) is the place nearest to the line.
     """
     inside = np.isfinite(touched.rise_m) & np.isfinite(touched.to_along)
     ahead, left = (np.where(inside, part, 0.0) for part in (touched.to_along, touched.to_aside))
     across, down = _slants(parts, ways, ahead, left)
     bend = BEND * look.radius_m**2 * np.hypot(ahead, left)
     most = parts.middle_m + touched.rise_m + np.abs(across) + np.abs(down) + parts.stray_m + bend
-    u, v = (np.where(part < 0, -1.0, 1.0) for part in (across, down))
+    towards = _towards(parts, ways, look)
+    u, v = (
+        np.where(inside, np.where(part < 0, -1.0, 1.0), near)
+        for part, near in zip((across, down), towards, strict=True)
+    )
     return np.where(inside, most, np.inf), u, v
+
+
+def _towards(parts: Parts, ways: Ways, look: Look) -> tuple[Floats, Floats]:
+    """Return the shares (u, v) of the place of each part nearest to its line, or almost."""
+    on = np.clip(look.along_m, look.first_m, np.maximum(look.first_m, look.last_m))
+    on, left = on - look.along_m, -look.aside_m
+    east = on * ways.ahead_east - left * ways.ahead_north
+    north = on * ways.ahead_north + left * ways.ahead_east
+    det = parts.across_east * parts.down_north - parts.across_north * parts.down_east
+    u = (east * parts.down_north - north * parts.down_east) / det
+    v = (north * parts.across_east - east * parts.across_north) / det
+    return np.clip(u, -1.0, 1.0), np.clip(v, -1.0, 1.0)
 
 
 def _slants(parts: Parts, ways: Ways, to_along: Floats, to_aside: Floats) -> tuple[Floats, Floats]:

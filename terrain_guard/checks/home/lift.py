@@ -129,14 +129,14 @@ def _search_all(
     for patches in _windows(ground, box, local, band):
         way = np.flatnonzero(_passes(band, patches))
         few = np.unique(np.append(way[::FEW], way[-1:]))
-        scores = tops(patches)
-        _search(patches, ways, band, few, found, scores)
+        tree = Tree(patches, ways, band, scores=tops(patches), least_m=found.lift_m)
+        _search(tree, patches, ways, few, found)
         rest = np.setdiff1d(way, few)
         if rest.size:
             after = np.clip(np.searchsorted(few, rest), 1, few.size - 1)
             found.lend(ways, few[after - 1], rest)
             found.lend(ways, few[after], rest)
-            _search(patches, ways, band, rest, found, scores)
+            _search(tree, patches, ways, rest, found)
         if patches.has_void:
             missing.look_for(patches, ways, band, way, holes)
     for into, of in ((best, found), (voids, holes)):
@@ -172,11 +172,9 @@ def _filled(cells: int, step: int) -> int:
     return -(-cells // step) * step
 
 
-def _search(
-    patches: Patches, ways: Ways, band: Band, way: Ints, best: Best, scores: list[Floats]
-) -> None:
+def _search(tree: Tree, patches: Patches, ways: Ways, way: Ints, best: Best) -> None:
     """Search a window for the ways given, in order."""
-    Tree(patches, ways, band, scores=scores, least_m=best.lift_m).descend(
+    tree.descend(
         way,
         groups=lambda parts: _worth(patches, parts, ways, best),
         cells=lambda parts: _settle(patches, parts, ways, best),
@@ -205,11 +203,13 @@ def _worth(
     place = parts.at(level, level)
     _offer(patches, parts, best, touched, (*place[:4], parts.ground_m))
     bound, u, v = tangent(parts, these, touched, look)
+    hope[pick] = np.minimum(most[pick], bound) > best.lift_m[parts.way] + SURE_M
     if corners:
-        place = parts.at(u, v)
-        _offer(patches, parts, best, touch(these, *these.seen(*place[2:4])), place)
-    most = np.minimum(most[pick], bound)
-    hope[pick] = (most > best.lift_m[parts.way] + SURE_M) & (look.radius_m > LEAST_M)
+        left = hope[pick]
+        some, their = parts.take(left), these.take(np.flatnonzero(left))
+        place = some.at(u[left], v[left])
+        _offer(patches, some, best, touch(their, *their.seen(*place[2:4])), place)
+        hope[pick] &= look.radius_m > LEAST_M
     return hope
 
 

@@ -13,6 +13,7 @@ from terrain_guard.arrays import Bools, Floats, Ints
 from terrain_guard.checks.home.beside import Band
 from terrain_guard.checks.home.bounds import Look
 from terrain_guard.checks.home.parts import Parts
+from terrain_guard.checks.home.touch import in_reach
 from terrain_guard.checks.home.tree import Tree
 from terrain_guard.checks.home.ways import Ways
 from terrain_guard.ground.patches import Patches
@@ -22,16 +23,20 @@ from terrain_guard.ground.patches import Patches
 class Voids:
     """The stretch of each way beside which ground is missing; arrays (n,), filled in place.
 
-    Metres from home; inf and −inf where none is missing.
+    Metres from home; inf and −inf where none is missing. ``sure_from_m``, ``sure_to_m``:
+    within which the ends lie for sure, since some cell of a group wholly in reach is missing.
     """
 
     from_m: Floats
     to_m: Floats
+    sure_from_m: Floats
+    sure_to_m: Floats
 
     @classmethod
     def none(cls, count: int) -> Voids:
         """Return what is known before any ground is looked at."""
-        return cls(from_m=np.full(count, np.inf), to_m=np.full(count, -np.inf))
+        least, most = np.full(count, np.inf), np.full(count, -np.inf)
+        return cls(from_m=least, to_m=most, sure_from_m=least.copy(), sure_to_m=most.copy())
 
     @property
     def meets(self) -> Bools:
@@ -58,7 +63,21 @@ def _settle(parts: Parts, ways: Ways, voids: Voids) -> Bools:
     whole = parts.stray_m < 0
     _note(parts.take(whole), ways, voids)
     look, way = Look.at(parts, ways.take(parts.way)), parts.way
-    news = (look.first_m < voids.from_m[way]) | (look.last_m > voids.to_m[way])
+    inside = parts.has_void & (look.last_m >= look.first_m)
+    at = np.clip(look.along_m, look.first_m, np.maximum(look.first_m, look.last_m))
+    these = ways.take(way)
+    ball = these.ball(at) + these.wide_m
+    inside &= np.hypot(look.along_m - at, look.aside_m) + look.radius_m <= ball
+    # A metre more, so that the group itself is looked into even at the end of the way.
+    first = np.clip(look.along_m + look.radius_m, these.from_m, these.to_m) + 1.0
+    last = np.clip(look.along_m - look.radius_m, these.from_m, these.to_m) - 1.0
+    np.minimum.at(voids.sure_from_m, way[inside], first[inside])
+    np.maximum.at(voids.sure_to_m, way[inside], last[inside])
+    first, last = (
+        np.fmin(voids.from_m, voids.sure_from_m)[way],
+        np.fmax(voids.to_m, voids.sure_to_m)[way],
+    )
+    news = (look.first_m < first) | (look.last_m > last)
     return parts.has_void & ~whole & look.near & news
 
 
@@ -71,16 +90,35 @@ def _note(parts: Parts, ways: Ways, voids: Voids) -> None:
     parts, these, look = parts.take(keep), these.take(np.flatnonzero(keep)), look.take(keep)
     at = np.clip(look.along_m, these.from_m, these.to_m)
     near = _distance(parts, these) <= these.reach_from(at, parts.radius_m) + 1e-6
-    np.minimum.at(voids.from_m, parts.way[near], look.first_m[near])
-    np.maximum.at(voids.to_m, parts.way[near], look.last_m[near])
+    first, last = _stretch(parts, these, look)
+    np.minimum.at(voids.from_m, parts.way[near], first[near])
+    np.maximum.at(voids.to_m, parts.way[near], last[near])
+
+
+def _ring(parts: Parts, ways: Ways) -> list[tuple[Floats, Floats]]:
+    """Return (along, aside) of the corners, round each part."""
+    level = np.zeros(parts.way.size)
+    corners = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return [ways.seen(*parts.at(level + u, level + v)[2:4]) for u, v in corners]
+
+
+def _stretch(parts: Parts, ways: Ways, look: Look) -> tuple[Floats, Floats]:
+    """Return (first, last) of each way within reach of a part, taken for a box along it."""
+    along, aside = (np.stack(side) for side in zip(*_ring(parts, ways), strict=True))
+    least = np.maximum(np.maximum(aside.min(axis=0), -aside.max(axis=0)), 0.0)
+    first, _ = in_reach(ways, along.min(axis=0), least)
+    _, last = in_reach(ways, along.max(axis=0), least)
+    good = first <= last
+    return (
+        np.where(good, np.maximum(first, look.first_m), look.first_m),
+        np.where(good, np.minimum(last, look.last_m), look.last_m),
+    )
 
 
 def _distance(parts: Parts, ways: Ways) -> Floats:
     """Return the level distance (m) from judged ways to parts; 0 where they pass over."""
-    level = np.zeros(parts.way.size)
-    ring = [parts.at(level + u, level + v)[2:4] for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
-    seen = [ways.seen(*corner) for corner in ring]
-    least = np.full(level.shape, np.inf)
+    seen = _ring(parts, ways)
+    least = np.full(parts.way.shape, np.inf)
     for k in range(4):
         least = np.minimum(least, _side(seen[k], seen[k - 1], ways))
     return np.where(_covers(seen, ways.from_m), 0.0, least)

@@ -104,7 +104,7 @@ def is_clear(
 
     False where any ground within reach of the level way is missing.
     """
-    clear = level.found.is_known & (level.elevation_m <= return_elevation_m)
+    clear = level.found.is_known & (level.elevation_m <= np.asarray(return_elevation_m))
     return clear if sloped is None else clear & sloped.is_known & (sloped.lift_m <= 0)
 
 
@@ -177,21 +177,26 @@ def least_gradient(
     row, column, elevation, row0, column0, radius, wide, begin = (
         np.atleast_1d(field).astype(float) for field in fields
     )
-    places = (row, column, elevation), (row0, column0)
-    how = {"radius_m": radius, "corridor_m": wide, "from_m": begin}
     gradient = np.zeros(row.shape)
+
+    def search() -> Lift:
+        return sloped_way(
+            ground, (row, column, elevation), (row0, column0),
+            gradient=np.where(np.isfinite(gradient), gradient, 0.0),
+            radius_m=radius, corridor_m=wide, from_m=begin,
+        )  # fmt: skip
+
+    found = search()
     for _ in range(ROUNDS):
-        found = sloped_way(
-            ground, *places, gradient=np.where(np.isfinite(gradient), gradient, 0.0), **how
-        )
-        short = (found.lift_m > CLOSE_M) & np.isfinite(gradient)
-        if not short.any():
+        pick = np.flatnonzero((found.lift_m > CLOSE_M) & np.isfinite(gradient))
+        if not pick.size:
             break
-        pick = np.flatnonzero(short)
-        ends = (row[pick], column[pick], elevation[pick]), (row0[pick], column0[pick])
-        stops = found.row[pick], found.column[pick], found.elevation_m[pick]
-        own = {name: values[pick] for name, values in how.items()}
-        gradient[pick] = _clearing(ground, *ends, stops, **own)
+        gradient[pick] = _clearing(
+            ground, (row[pick], column[pick], elevation[pick]), (row0[pick], column0[pick]),
+            (found.row[pick], found.column[pick], found.elevation_m[pick]),
+            radius_m=radius[pick], corridor_m=wide[pick], from_m=begin[pick],
+        )  # fmt: skip
+        found = search()
     return np.where(np.isnan(found.lift_m), np.nan, gradient), found
 
 

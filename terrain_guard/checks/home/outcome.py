@@ -18,8 +18,9 @@ class Lift:
     ``along_m`` how far from home, level, the way meets it.
 
     ``meets_void``: ground is missing, or off the model, within radius and corridor of the
-    judged way, level; between ``void_from_m`` and ``void_to_m`` from home (to a cell,
-    rounded outward; NaN if none). Then only that `lift_m` is needed *at least* is certain.
+    judged way, level; between ``void_from_m`` and ``void_to_m`` from home (rounded
+    outward by less than a group of cells; NaN if none). Then it is certain only that
+    `lift_m` is needed *at least*.
     """
 
     lift_m: Floats

@@ -31,7 +31,9 @@ import numpy as np
 from terrain_guard.arrays import Bools, Floats
 from terrain_guard.checks.home.ways import Ways
 
-HALVINGS = 27  # of at most some hundred metres: to a micrometre
+HALVINGS = (
+    20  # of at most some hundred metres: to a tenth of a millimetre, squared in what is wanted
+)
 STEEP = 0.99  # a ball that grows by more per metre is halved in upon
 EVEN = 1e-6  # nearer to ±1 than this no taper comes
 

@@ -19,6 +19,8 @@ import numpy as np
 
 from terrain_guard.arrays import Floats, Ints
 
+THIN_M = 1e-6  # the least radius: a line without width touches no place that is looked at
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ways:
@@ -65,7 +67,7 @@ class Ways:
         length = np.hypot(east, north)
         long = length > 1e-6
         some = np.where(long, length, 1.0)
-        near, far = radius_m
+        near, far = (np.maximum(radius, THIN_M) for radius in radius_m)
         low, most = np.minimum(home[2], start[2]), np.maximum(near, far)
         return cls(
             east_m=home[0],
