@@ -34,7 +34,7 @@ from terrain_guard.report.profile_list import draw_list
 from terrain_guard.report.profile_plot import draw_plot
 from terrain_guard.report.profile_points import worst_points
 from terrain_guard.report.profile_ribbon import HEIGHT_MM as RIBBON_MM
-from terrain_guard.report.profile_ribbon import draw_ribbon, sentence
+from terrain_guard.report.profile_ribbon import MEANING, draw_ribbon, sentence
 from terrain_guard.report.profile_strip import draw_strip
 from terrain_guard.report.profile_style import Sheet
 from terrain_guard.report.profile_track import HEIGHT_MM, draw_stops, draw_track
@@ -48,8 +48,8 @@ if TYPE_CHECKING:
 
 FORMATS: Final = ("png", "svg", "pdf")
 LEFT_MM, WIDTH_MM = 26.0, 244.0
-PLOT_MM: Final = (LEFT_MM, 103.7, WIDTH_MM, 59.3)
-STRIP_MM: Final = {"left": LEFT_MM, "bottom": 26.0, "width": 120.0, "height": 31.0}
+PLOT_MM: Final = (LEFT_MM, 103.2, WIDTH_MM, 59.8)
+STRIP_MM: Final = {"left": LEFT_MM, "bottom": 25.2, "width": 120.0, "height": 30.0}
 RIBBON_GAP_MM = 0.9
 LIST_GAP_MM = 8.0
 FOOTER_LINES = 4
@@ -144,7 +144,7 @@ def _fill(sheet: Sheet) -> None:
     draw_track(sheet, plot, left=LEFT_MM, top=PLOT_MM[1], width=WIDTH_MM)
     ribbon = PLOT_MM[1] - HEIGHT_MM - RIBBON_GAP_MM
     draw_ribbon(sheet, plot, left=LEFT_MM, top=ribbon, width=WIDTH_MM)
-    _axis_note(sheet, style.exaggeration(plot), below=ribbon - RIBBON_MM - 7.6)
+    _axis_note(sheet, style.exaggeration(plot), below=ribbon - RIBBON_MM - 7.5)
     taken = draw_strip(sheet, **STRIP_MM)
     left = STRIP_MM["left"] + taken + LIST_GAP_MM
     draw_list(
@@ -182,10 +182,13 @@ def _axis_note(sheet: Sheet, ratio: float, *, below: float) -> None:
 
 def _ribbon_note(sheet: Sheet, bottom: float) -> None:
     """Say in words what the ribbon shows."""
-    said = sentence(sheet.assessment, sheet.view.unit)
     width = (style.PAGE_MM[0] - style.MARGIN_MM - LEFT_MM) * sheet.ruler.pixels_per_mm
-    said = sheet.ruler.cut(said, style.NORMAL, width=width, bold=True)
-    sheet.write(LEFT_MM, bottom, said, bold=True, gid="ribbon-note")
+    said = f"{sentence(sheet.assessment, sheet.view.unit)}. {MEANING}"
+    if sheet.ruler.size(said, style.NORMAL)[0] > width:
+        said = sentence(sheet.assessment, sheet.view.unit)
+    sheet.write(
+        LEFT_MM, bottom, sheet.ruler.cut(said, style.NORMAL, width=width), gid="ribbon-note"
+    )
 
 
 def _header(sheet: Sheet) -> int:
@@ -194,7 +197,7 @@ def _header(sheet: Sheet) -> int:
     pixels = (right - left) * sheet.ruler.pixels_per_mm
     title = printable(words.clean(sheet.assessment.route.title))
     title = sheet.ruler.cut(title, style.TITLE, width=pixels, bold=True)
-    sheet.write(left, 202.6, title, size=style.TITLE, bold=True, gid="title")
+    sheet.write(left, 202.4, title, size=style.TITLE, bold=True, gid="title")
     _verdict(sheet, left=left, bottom=192.8)
     wrapped = [
         sheet.ruler.wrapped(printable(text), style.NORMAL, width=pixels, lines=lines)

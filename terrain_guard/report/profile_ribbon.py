@@ -32,7 +32,10 @@ if TYPE_CHECKING:
     from terrain_guard.report.profile_style import Sheet
 
 ROW_MM, BAR_MM = 3.3, 2.6
-PAD_MM = 0.8
+PAD_MM, HATCH_SHOWN_MM = 0.8, 2.0
+RIGHT_MM = 23.5
+"""From the end of the axis to where a printer may leave off."""
+MEANING: Final = "Tight: margins used up; link: under 0.6 Fresnel radii clear."
 GRAVEST_FIRST: Final = (State.BREACH, State.NOT_ASSESSED, State.TIGHT)
 _NOT_ASSESSED: Final = SEVERITY.index(State.NOT_ASSESSED)
 
@@ -45,7 +48,6 @@ class Row:
     gid: str
     state: NDArray[np.int64]  # (n,) as `Samples.state`
     fails: str  # "hidden"
-    tight: str  # what tight means here
 
     def length_m(self, along_m: NDArray[np.float64], state: State) -> float:
         """Return how many metres are in `state`; a sample covers the curve to the next."""
@@ -63,15 +65,15 @@ def rows_of(assessment: Assessment) -> tuple[Row, ...]:
     every = None if home is None else home.every_metre
     return (
         Row(
-            name="way home", gid="home", fails="fails", tight="without margins",
+            name="way home", gid="home", fails="fails",
             state=unknown if every is None else every.return_state,
         ),
         Row(
-            name="sight (pilot)", gid="sight", fails=_unseen(home), tight="without margins",
+            name="sight (pilot)", gid="sight", fails=_unseen(home),
             state=unknown if every is None else every.sight_state,
         ),
         Row(
-            name="link", gid="link", fails="blocked", tight="under 0.6 Fresnel radii",
+            name="link", gid="link", fails="blocked",
             state=unknown if every is None else every.link_state,
         ),
     )  # fmt: skip
@@ -98,10 +100,10 @@ def draw_ribbon(sheet: Sheet, plot: Axes, *, left: float, top: float, width: flo
             axes.axhline(bottom + ROW_MM, color=style.FAINT, linewidth=0.4)
         _bars(sheet, axes, row, bottom=bottom)
         _bar_words(sheet, axes, row, bottom=bottom)
-        text, gravest = right_text(sheet, row)
-        fails = gravest in (State.BREACH, State.NOT_ASSESSED)
+        text, bold = _right(sheet, row)
+        fails = bool((row.state >= _NOT_ASSESSED).any())
         beside(axes, bottom + ROW_MM / 2, row.name, gid=f"ribbon-name-{row.gid}", bold=fails)
-        total(axes, bottom + ROW_MM / 2, text, gid=f"ribbon-total-{row.gid}", bold=fails)
+        total(axes, bottom + ROW_MM / 2, text, gid=f"ribbon-total-{row.gid}", bold=bold)
     return axes
 
 
@@ -122,16 +124,17 @@ def _bars(sheet: Sheet, axes: Axes, row: Row, *, bottom: float) -> None:
 
 
 def _bar_words(sheet: Sheet, axes: Axes, row: Row, *, bottom: float) -> None:
-    """Write its word, and its length if there is room, into each stretch that holds it."""
+    """Write its word into each stretch that holds it, with its length if it is not within."""
     along, along_m = sheet.view.along, sheet.assessment.samples.along_m
     for rank, state in enumerate(SEVERITY):
         for first, inside in runs(row.state == rank):
             last = min(inside + 1, len(along) - 1)
             ends = axes.transData.transform([(along[first], 0), (along[last], 0)])[:, 0]
-            room = ends[1] - ends[0] - 2 * PAD_MM * sheet.ruler.pixels_per_mm
+            room = ends[1] - ends[0] - 2 * _pad_mm(state) * sheet.ruler.pixels_per_mm
             length = _length(float(along_m[last] - along_m[first]), sheet.view.unit)
             bold = state is State.BREACH
-            texts = (f"{style.WORD[state]} {length}", style.WORD[state])
+            word = style.WORD[state]
+            texts = (word,) if state is State.WITHIN else (f"{word} {length}", word)
             fits = [t for t in texts if sheet.ruler.size(t, style.SMALL, bold=bold)[0] <= room]
             if fits:
                 axes.text(
@@ -143,6 +146,11 @@ def _bar_words(sheet: Sheet, axes: Axes, row: Row, *, bottom: float) -> None:
                 )  # fmt: skip
 
 
+def _pad_mm(state: State) -> float:
+    """Return what stays free at each end of a word: of a hatch enough to be seen."""
+    return HATCH_SHOWN_MM if style.HATCH[state] else PAD_MM
+
+
 def _backing(state: State) -> dict[str, object]:
     """Return what lies behind a word, so that no hatch runs through it."""
     clear = {"facecolor": "none", "alpha": 1.0}
@@ -150,43 +158,47 @@ def _backing(state: State) -> dict[str, object]:
     return {**style.BACKED, "pad": 0.3, **(hatched if style.HATCH[state] else clear)}
 
 
-def right_text(sheet: Sheet, row: Row) -> tuple[str, State]:
-    """Return what stands at the right of `row`, and the gravest state in it.
+def _right(sheet: Sheet, row: Row) -> tuple[str, bool]:
+    """Return what stands at the right of `row`, and whether it is set in bold.
 
-    It is the metres of that state; the sentence below the axis has those of the others.
+    It is the metres of the gravest state; the sentence below the axis has the others.
     """
-    assessment, unit = sheet.assessment, sheet.view.unit
+    assessment, along_m = sheet.assessment, sheet.assessment.samples.along_m
     if assessment.coming_home is None:
-        return style.WORD[State.NOT_ASSESSED], State.NOT_ASSESSED
-    verbs = {
-        State.BREACH: row.fails, State.NOT_ASSESSED: "unknown", State.TIGHT: "tight",
-    }  # fmt: skip
-    for state in GRAVEST_FIRST:
-        length_m = row.length_m(assessment.samples.along_m, state)
-        if length_m > 0:
-            return f"{verbs[state]} {_length(length_m, unit)}", state
-    return "all within", State.WITHIN
+        return style.WORD[State.NOT_ASSESSED], True
+    verbs = {State.BREACH: row.fails, State.NOT_ASSESSED: "unknown", State.TIGHT: "tight"}
+    lengths = {state: row.length_m(along_m, state) for state in GRAVEST_FIRST}
+    state = next((one for one in GRAVEST_FIRST if lengths[one] > 0), State.WITHIN)
+    if state is State.WITHIN:
+        return "all within", False
+    verb, bold = verbs[state], state is not State.TIGHT
+    full = f"{verb} {_length(lengths[state], sheet.view.unit)}"
+    room = RIGHT_MM * sheet.ruler.pixels_per_mm
+    for text, heavy in ((full, bold), (full, False)):
+        if sheet.ruler.size(text, style.SMALL, bold=heavy)[0] <= room:
+            return text, heavy
+    return verb, bold  # a number alone would not say of what
 
 
 def sentence(assessment: Assessment, unit: str) -> str:
     """Say of each row how many metres are in which state, leaving none out but within."""
     if assessment.coming_home is None:
-        return "Way home, sight and link: not assessed; treat them as failing."
+        return "Way home, sight and link: not assessed; treat them as failing"
     told = [_told(row, assessment, unit) for row in rows_of(assessment)]
     text = "; ".join(told)
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{text[0].upper()}{text[1:]}"
 
 
 def _told(row: Row, assessment: Assessment, unit: str) -> str:
     said = {
         State.BREACH: f"{row.fails} {{}}",
         State.NOT_ASSESSED: "not assessed {}",
-        State.TIGHT: f"tight ({row.tight}) {{}}",
+        State.TIGHT: "tight {}",
     }
     along_m = assessment.samples.along_m
     lengths = ((state, row.length_m(along_m, state)) for state in GRAVEST_FIRST)
     parts = [said[state].format(_length(one, unit)) for state, one in lengths if one > 0]
-    return f"{row.name}: {', '.join(parts) or 'all within'}"
+    return f"{row.name} {', '.join(parts) or 'all within'}"
 
 
 def _length(length_m: float, unit: str) -> str:
