@@ -8,6 +8,7 @@
     stops        launch   1 gate    2 spur          3 weir     launch
     the plot     ground, flown curve, floor, ceiling, worst points
     the track    legs; one row a state
+    the ribbon   way home, sight and link, one row each
     true-scale strip of the worst 200 m | list of the worst places
     fixed cautions
 
@@ -32,6 +33,8 @@ from terrain_guard.report.profile_labels import Ruler, printable
 from terrain_guard.report.profile_list import draw_list
 from terrain_guard.report.profile_plot import draw_plot
 from terrain_guard.report.profile_points import worst_points
+from terrain_guard.report.profile_ribbon import HEIGHT_MM as RIBBON_MM
+from terrain_guard.report.profile_ribbon import MEANING, draw_ribbon, sentence
 from terrain_guard.report.profile_strip import draw_strip
 from terrain_guard.report.profile_style import Sheet
 from terrain_guard.report.profile_track import HEIGHT_MM, draw_stops, draw_track
@@ -45,8 +48,9 @@ if TYPE_CHECKING:
 
 FORMATS: Final = ("png", "svg", "pdf")
 LEFT_MM, WIDTH_MM = 26.0, 244.0
-PLOT_MM: Final = (LEFT_MM, 94.0, WIDTH_MM, 67.0)
-STRIP_MM: Final = {"left": LEFT_MM, "bottom": 26.0, "width": 120.0, "height": 34.0}
+PLOT_MM: Final = (LEFT_MM, 103.2, WIDTH_MM, 59.8)
+STRIP_MM: Final = {"left": LEFT_MM, "bottom": 25.2, "width": 120.0, "height": 30.0}
+RIBBON_GAP_MM = 0.9
 LIST_GAP_MM = 8.0
 FOOTER_LINES = 4
 ROW_MM = 3.5
@@ -138,7 +142,9 @@ def _fill(sheet: Sheet) -> None:
     plot = draw_plot(sheet, place_mm=(*PLOT_MM[:3], height))
     draw_stops(sheet, plot, bottom=PLOT_MM[1] + height + 0.8)
     draw_track(sheet, plot, left=LEFT_MM, top=PLOT_MM[1], width=WIDTH_MM)
-    _axis_note(sheet, style.exaggeration(plot))
+    ribbon = PLOT_MM[1] - HEIGHT_MM - RIBBON_GAP_MM
+    draw_ribbon(sheet, plot, left=LEFT_MM, top=ribbon, width=WIDTH_MM)
+    _axis_note(sheet, style.exaggeration(plot), below=ribbon - RIBBON_MM - 7.5)
     taken = draw_strip(sheet, **STRIP_MM)
     left = STRIP_MM["left"] + taken + LIST_GAP_MM
     draw_list(
@@ -151,9 +157,8 @@ def _fill(sheet: Sheet) -> None:
     _footer(sheet)
 
 
-def _axis_note(sheet: Sheet, ratio: float) -> None:
-    """Say what runs along the axis, and how much taller than long a metre is drawn."""
-    below = PLOT_MM[1] - HEIGHT_MM - 7.6
+def _axis_note(sheet: Sheet, ratio: float, *, below: float) -> None:
+    """Say what runs along the axis, what the rows hold, and how much steeper slopes look."""
     note = f"distance flown ({sheet.view.unit})"
     if sheet.view.on_the_spot.any():
         note += "; climbs and descents on the spot count, over paler ground"
@@ -165,7 +170,8 @@ def _axis_note(sheet: Sheet, ratio: float) -> None:
         f"{margin_words.along(samples.ceiling_margin_m, unit)} higher. Gaps: not assessed; of the "
         "floor, also the take-off or landing column."
     )
-    sheet.write(LEFT_MM, below - 3.5, gaps, gid="gaps")
+    sheet.write(LEFT_MM, below - 3.4, gaps, gid="gaps")
+    _ribbon_note(sheet, below - 6.8)
     text = f"Vertical exaggeration {style.times(ratio)}: slopes look that much steeper"
     if ratio < 1:
         text = f"Vertical exaggeration {style.times(ratio)}: slopes look flatter than they are"
@@ -174,21 +180,32 @@ def _axis_note(sheet: Sheet, ratio: float) -> None:
     )  # fmt: skip
 
 
+def _ribbon_note(sheet: Sheet, bottom: float) -> None:
+    """Say in words what the ribbon shows."""
+    width = (style.PAGE_MM[0] - style.MARGIN_MM - LEFT_MM) * sheet.ruler.pixels_per_mm
+    said = f"{sentence(sheet.assessment, sheet.view.unit)}. {MEANING}"
+    if sheet.ruler.size(said, style.NORMAL)[0] > width:
+        said = sentence(sheet.assessment, sheet.view.unit)
+    sheet.write(
+        LEFT_MM, bottom, sheet.ruler.cut(said, style.NORMAL, width=width), gid="ribbon-note"
+    )
+
+
 def _header(sheet: Sheet) -> int:
     """Write title, verdict, and what the answer rests on; return how many rows that took."""
     left, right = style.MARGIN_MM, style.PAGE_MM[0] - style.MARGIN_MM
     pixels = (right - left) * sheet.ruler.pixels_per_mm
     title = printable(words.clean(sheet.assessment.route.title))
     title = sheet.ruler.cut(title, style.TITLE, width=pixels, bold=True)
-    sheet.write(left, 201.6, title, size=style.TITLE, bold=True, gid="title")
-    _verdict(sheet, left=left, bottom=191.0)
+    sheet.write(left, 202.4, title, size=style.TITLE, bold=True, gid="title")
+    _verdict(sheet, left=left, bottom=192.8)
     wrapped = [
         sheet.ruler.wrapped(printable(text), style.NORMAL, width=pixels, lines=lines)
         for text, lines in _basis(sheet)
     ]
     rows = "\n".join(wrapped).split("\n")
     for index, row in enumerate(rows):
-        sheet.write(left, 183.1 - ROW_MM * index, row, gid=f"basis-{index}")
+        sheet.write(left, 185.0 - ROW_MM * index, row, gid=f"basis-{index}")
     return len(rows)
 
 
@@ -220,8 +237,9 @@ def _tally(sheet: Sheet) -> str:
     """Say how much was assessed, and how many metres need a look."""
     assessment, unit = sheet.assessment, sheet.view.unit
     parts = [_assessed(assessment, unit)]
+    flown = stretches.of_heights(assessment.findings)
     for state in (State.BREACH, State.NOT_ASSESSED, State.TIGHT):
-        length_m, said = stretches.tally(assessment.findings, state)
+        length_m, said = stretches.tally(flown, state)
         if said:
             parts.append(f"{style.WORD[state]} {words.up(length_m, unit)} {unit} {said}")
     return "; ".join(parts)

@@ -39,6 +39,7 @@ class View:
     surface: NDArray[np.float64]  # with trees and roofs; NaN where none is given beside the ground
     lowest: NDArray[np.float64]
     highest: NDArray[np.float64]
+    to_return: NDArray[np.float64]  # least height to come home at, where above `curve`
     state: NDArray[np.int64]
     on_the_spot: NDArray[np.bool_]  # the step from the sample to the next is vertical
 
@@ -67,9 +68,24 @@ def view(assessment: Assessment, limits: Limits, *, unit: str) -> View:
         surface=(samples.surface_elevation_m + hidden) / scale,
         lowest=(limits.lowest_allowed_m + hidden) / scale,
         highest=(limits.highest_allowed_m + hidden) / scale,
+        to_return=(base_m + hidden + _to_return_m(assessment)) / scale,
         state=samples.state,
         on_the_spot=np.append(on_the_spot, False),
     )
+
+
+def _to_return_m(assessment: Assessment) -> NDArray[np.float64]:
+    """Return how high above launch the climb home begun at each sample has to lead.
+
+    NaN where that is not known, and where it is flown high enough not to have to climb.
+    """
+    home = assessment.coming_home
+    if home is None:
+        return np.full(len(assessment.samples.along_m), np.nan)
+    typed_m, altimeter = home.every_metre.return_needed_m, assessment.altimeter
+    typed_m = np.where(np.isfinite(typed_m), typed_m, np.nan)
+    flown_m = altimeter.zero_m + altimeter.factor * typed_m
+    return np.where(flown_m > assessment.samples.above_launch_m, flown_m, np.nan)
 
 
 def _steps(

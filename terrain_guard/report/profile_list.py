@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from terrain_guard.report import profile_style as style
 from terrain_guard.report import words
-from terrain_guard.report.stretches import entries
+from terrain_guard.report.stretches import NOT_OF_HEIGHTS, entries
 from terrain_guard.states import State
 from terrain_guard.units import in_unit
 
@@ -86,7 +86,7 @@ def _lines(sheet: Sheet) -> Iterator[Line]:
     unit = sheet.view.unit
     for number, entry in enumerate(entries(sheet.assessment.findings), start=1):
         finding = entry.finding
-        if finding.state is State.NOT_ASSESSED:
+        if finding.state is State.NOT_ASSESSED and finding.kind not in NOT_OF_HEIGHTS:
             span = words.stretch(finding.from_m, finding.to_m, unit).replace("-", "–")
             text = f"not assessed: {span}, leg {finding.leg}"
             texts = (f"{text} (finding {number})", text)

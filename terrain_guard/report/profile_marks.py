@@ -13,7 +13,13 @@ import numpy as np
 from terrain_guard.report import profile_style as style
 from terrain_guard.report.profile_bins import runs, stretches
 from terrain_guard.report.profile_labels import PAD, Box, around
-from terrain_guard.report.profile_names import lines_of, middle_of, name_lines, write_in
+from terrain_guard.report.profile_names import (
+    lines_of,
+    middle_of,
+    name_lines,
+    return_line,
+    write_in,
+)
 from terrain_guard.states import SEVERITY, State
 
 if TYPE_CHECKING:
@@ -37,7 +43,8 @@ def draw_marks(sheet: Sheet, axes: Axes, room: Room) -> None:
     _point_markers(sheet, axes, room)
     named = _state_words(sheet, axes, room)
     _point_labels(sheet, axes, room)
-    name_lines(sheet, axes, room, sheet.view.along, lines_of(sheet))
+    lines = (*lines_of(sheet), return_line(sheet))
+    name_lines(sheet, axes, room, sheet.view.along, lines)
     _gap_words(sheet, axes, room, named=named)
 
 

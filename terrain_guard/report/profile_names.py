@@ -54,6 +54,11 @@ def lines_of(sheet: Sheet) -> tuple[Line, ...]:
     )
 
 
+def return_line(sheet: Sheet) -> Line:
+    """Return the height to come home at, which only the plot has."""
+    return Line(sheet.view.to_return, "return height needed", "name-return")
+
+
 def _surface_line(view: View) -> Iterator[Line]:
     """Yield what stands on the ground, where a surface model shows something there."""
     stands = view.surface - view.ground > SHOWN_M

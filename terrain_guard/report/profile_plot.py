@@ -59,6 +59,7 @@ def _up(view: View) -> tuple[float, float]:
             view.surface,
             view.lowest,
             view.highest,
+            view.to_return,
             [view.launch],
         )
     )
@@ -171,6 +172,8 @@ def _curves(axes: Axes, view: View) -> None:
     draw_band(axes, view, view.along, gid="band")
     _curve(axes, view, view.lowest, gid="floor", ls=style.FLOOR_DASHES, lw=1.2)
     _curve(axes, view, view.highest, gid="ceiling", ls=style.CEILING_DASHES, lw=1.2)
+    if np.isfinite(view.to_return).any():
+        _curve(axes, view, view.to_return, gid="return", ls=style.RETURN_DASHES, lw=0.8)
     _curve(axes, view, view.curve, gid="flown", ls="-", lw=2.2)
 
 

@@ -13,7 +13,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
 from terrain_guard.report import words
-from terrain_guard.report.stretches import entries
+from terrain_guard.report.stretches import NOT_OF_HEIGHTS, entries
 from terrain_guard.states import State
 from terrain_guard.units import in_unit
 
@@ -110,6 +110,8 @@ def letter(index: int) -> str:
 def _from_findings(assessment: Assessment, unit: str) -> Iterator[Point]:
     for number, entry in enumerate(entries(assessment.findings), start=1):
         finding = entry.finding
+        if finding.kind in NOT_OF_HEIGHTS:
+            continue  # the ribbon tells them; they have no clearance
         if finding.state is State.NOT_ASSESSED or not math.isfinite(finding.at_m):
             continue  # it has no worst metre; the hatched gap and the list speak for it
         yield Point(

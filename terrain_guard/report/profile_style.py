@@ -39,6 +39,7 @@ TREES, TREES_EDGE, TREES_HATCH = "#efefef", "#8f8f8f", "||||"
 BAND, BAND_EDGE, BAND_ALPHA = "#d4d4d4", "#555555", 0.6
 FLOOR_DASHES, CEILING_DASHES = (0, (6, 2)), (0, (9, 2, 1.5, 2))
 LAUNCH_DASHES = (0, (1, 1.6))
+RETURN_DASHES = (0, (5, 1.2, 1, 1.2, 1, 1.2))
 
 FILL: Final = {
     State.WITHIN: "#9cc2e5",

@@ -9,13 +9,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from matplotlib.ticker import FuncFormatter, MaxNLocator
-
 from terrain_guard.report import profile_style as style
 from terrain_guard.report import words
 from terrain_guard.report.profile_bins import stretches
 from terrain_guard.report.profile_labels import Box, Room, printable
-from terrain_guard.report.stretches import total_m
+from terrain_guard.report.stretches import of_heights, total_m
 from terrain_guard.states import SEVERITY, State
 
 if TYPE_CHECKING:
@@ -37,9 +35,7 @@ def draw_track(sheet: Sheet, plot: Axes, *, left: float, top: float, width: floa
     axes.set_xlim(plot.get_xlim())
     axes.set_ylim(0, HEIGHT_MM)
     axes.set_yticks([])
-    axes.xaxis.set_major_locator(MaxNLocator(10))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: style.grouped(value)))
-    axes.tick_params(labelsize=style.NORMAL)
+    axes.set_xticks([])
     _legs(sheet, axes)
     for index, state in enumerate(ROWS):
         _row(sheet, axes, state, bottom=HEIGHT_MM - LEGS_MM - (index + 1) * ROW_MM)
@@ -67,7 +63,7 @@ def _legs(sheet: Sheet, axes: Axes) -> None:
             (start + end) / 2, bottom + LEGS_MM / 2, next(fits, ""), fontsize=style.SMALL,
             ha="center", va="center_baseline", gid=f"leg-number-{row.leg}",
         )  # fmt: skip
-    _beside(axes, bottom + LEGS_MM / 2, "leg")
+    beside(axes, bottom + LEGS_MM / 2, "leg", gid="row-name-leg")
 
 
 def _leg_texts(sheet: Sheet, leg: int) -> tuple[str, ...]:
@@ -95,26 +91,33 @@ def _row(sheet: Sheet, axes: Axes, state: State, *, bottom: float) -> None:
             hatch=style.HATCH[state], linewidth=0.4, gid=f"row-{state}",
         )  # fmt: skip
     middle = bottom + ROW_MM / 2
-    _beside(axes, middle, style.WORD[state], bold=state is not State.WITHIN and bool(drawn))
-    total = _total(sheet, state) if drawn else "none"
-    axes.annotate(
-        total, (1, middle), xycoords=axes.get_yaxis_transform(), xytext=(3, 0),
-        textcoords="offset points", fontsize=style.SMALL, va="center_baseline",
-        gid=f"total-{state}",
-    )  # fmt: skip
+    word = style.WORD[state]
+    bold = state is not State.WITHIN and bool(drawn)
+    beside(axes, middle, word, gid=f"row-name-{word}", bold=bold)
+    total(axes, middle, _metres(sheet, state) if drawn else "none", gid=f"total-{state}")
 
 
-def _total(sheet: Sheet, state: State) -> str:
+def _metres(sheet: Sheet, state: State) -> str:
     """Write how many metres the findings count in `state`; within has no findings."""
-    _, length_m = total_m(sheet.assessment.findings, state)
+    _, length_m = total_m(of_heights(sheet.assessment.findings), state)
     return f"{words.up(length_m, sheet.view.unit)} {sheet.view.unit}" if length_m else ""
 
 
-def _beside(axes: Axes, height: float, text: str, *, bold: bool = False) -> None:
+def beside(axes: Axes, height: float, text: str, *, gid: str, bold: bool = False) -> None:
+    """Name a row, at the left of `axes`."""
     axes.annotate(
         text, (0, height), xycoords=axes.get_yaxis_transform(), xytext=(-3, 0),
         textcoords="offset points", fontsize=style.SMALL, ha="right", va="center_baseline",
-        fontweight="bold" if bold else "normal", gid=f"row-name-{text}",
+        fontweight="bold" if bold else "normal", gid=gid,
+    )  # fmt: skip
+
+
+def total(axes: Axes, height: float, text: str, *, gid: str, bold: bool = False) -> None:
+    """Sum a row up, at the right of `axes`."""
+    axes.annotate(
+        text, (1, height), xycoords=axes.get_yaxis_transform(), xytext=(3, 0),
+        textcoords="offset points", fontsize=style.SMALL, va="center_baseline",
+        fontweight="bold" if bold else "normal", gid=gid,
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from terrain_guard.states import SEVERITY, State
 
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 _FIRST = ("link-loss-blocked", "underground")
 TOUCHING_M = 1.0
 """Stretches nearer than this touch: samples are at most one metre apart."""
+NOT_OF_HEIGHTS: Final = frozenset({"return", "link-loss", "sight", "link"})
+"""Kinds of findings that say nothing about floor or ceiling where the aircraft flies."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,11 @@ class Entry:
             self.with_margins_from_m < self.finding.from_m
             or self.with_margins_to_m > self.finding.to_m
         )
+
+
+def of_heights(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return those that are about the heights flown, in the order given."""
+    return tuple(one for one in findings if one.kind not in NOT_OF_HEIGHTS)
 
 
 def entries(findings: Iterable[Finding]) -> tuple[Entry, ...]:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from terrain_guard.assessment import Assessment, Limits
 from terrain_guard.report import profile
+from tests.report.home_scene import with_home
 from tests.report.profile_scene import RULES, Plan, briefing, flight, hills
 
 Array = NDArray[np.float64]
@@ -77,6 +78,21 @@ CASES = {
     ),
     "nothing": replace(briefing(), voids=[(-100.0, 4000.0)]),
     "launch unknown": replace(briefing(), voids=[(-100.0, 4000.0)], launch_known=False),
+    "home": briefing(),
+    "home of two legs": Plan(
+        stops=[(80, 60, "tower"), (350, 65, "well")], end_m=700, ground=gentle
+    ),
+    "home of thirty legs": Plan(
+        stops=[(80.0 + 110.0 * i, 70 + 10 * np.sin(i), f"row {i + 1}") for i in range(29)],
+        end_m=3600,
+        ground=hills,
+    ),
+    "home far off": Plan(
+        stops=[(1000 + 11000.0 * i, 420, f"mast {i + 1}") for i in range(9)],
+        end_m=100_000,
+        ground=mountains,
+        step_m=5.0,
+    ),
 }
 EVERY = pytest.mark.parametrize("name", CASES)
 
@@ -84,7 +100,8 @@ EVERY = pytest.mark.parametrize("name", CASES)
 @cache
 def flown(name: str) -> tuple[Assessment, Limits]:
     """Return one case, assessed."""
-    return flight(CASES[name])
+    assessment, limits = flight(CASES[name])
+    return (with_home(assessment) if name.startswith("home") else assessment), limits
 
 
 @cache
