@@ -1,6 +1,7 @@
 """Measure speed and memory beside the peers: python scripts/bench.py [ROW ...].
 
-Rows: ground, clearance, check, demo, sample, sparse, length; all of them if none is named.
+Rows: ground, clearance, check, demo, sample, budget, sparse, length, coverage; all of them
+if none is named. The last takes some minutes.
 Needs an environment in which the package runs, for instance the one that
 `python scripts/test.py` makes: `.venv/bin/python scripts/bench.py`.
 
@@ -231,6 +232,13 @@ def length(bench: Bench) -> Iterator[Figure]:
         )
 
 
+def coverage(_: Bench) -> Iterator[Figure]:
+    """Measure how often margins hold that are stated to, over 2,000 invented terrains."""
+    from _bench_coverage import figures
+
+    yield from figures()
+
+
 ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "ground": ground,
     "clearance": clearance,
@@ -239,6 +247,7 @@ ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "sample": sample,
     "sparse": sparse,
     "length": length,
+    "coverage": coverage,
 }
 
 
