@@ -171,6 +171,13 @@ def sample(bench: Bench) -> Iterator[Figure]:
         )  # fmt: skip
 
 
+def budget(bench: Bench) -> Iterator[Figure]:
+    """Measure the check of a sample route beside the same with flat margins."""
+    from _bench_budget import figures
+
+    yield from figures(max(bench.count, 5))
+
+
 def sparse(bench: Bench) -> Iterator[Figure]:
     """Measure the same route on a model of 100,000 × 100,000 cells, most never written."""
     route, rough = bench.route(), bench.model
@@ -245,6 +252,7 @@ ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "check": whole_check,
     "demo": demo,
     "sample": sample,
+    "budget": budget,
     "sparse": sparse,
     "length": length,
     "coverage": coverage,

@@ -108,10 +108,10 @@ class Waves:
 
     @classmethod
     def hills(cls, random: np.random.Generator) -> Waves:
-        """Return hills of 2 to 3 km and 30 m or less."""
+        """Return hills of 2 to 3 km and 25 m or less: with the tilt, hardly any face of 60 %."""
         number = 2 * math.pi / random.uniform(2000, 3000, 4)
         turn, phase = 2 * math.pi * random.random((2, 4))
-        size = random.uniform(5, 30, 4)
+        size = random.uniform(5, 25, 4)
         return cls(east=number * np.cos(turn), north=number * np.sin(turn), phase=phase, size=size)
 
     def at(self, x: Floats, y: Floats) -> Floats:
@@ -141,7 +141,7 @@ class Terrain:
 def _terrain(random: np.random.Generator, x: Floats, y: Floats, length_m: float) -> Terrain:
     """Invent ground and its model near places."""
     terrain = Terrain(
-        hills=Waves.hills(random), east=random.uniform(-0.3, 0.3), north=random.uniform(-0.3, 0.3),
+        hills=Waves.hills(random), east=random.uniform(-0.25, 0.25), north=random.uniform(-0.25, 0.25),
         posts=np.full((SIDE, SIDE), np.nan),
     )  # fmt: skip
     row, column = np.meshgrid(np.arange(SIDE), np.arange(SIDE), indexing="ij")
