@@ -29,10 +29,10 @@ REQUIRED = 1.25
 def figures(count: int) -> Iterator[Figure]:
     """Check the sample route with and without, in turn, and compare the medians."""
     route = ROOT / "sample_dem" / "follows_slope.toml"
-    models = {kind: ROOT / "sample_dem" / f"valley_{kind}.tif" for kind in ("ground", "surface")}
+    ground, surface = (ROOT / "sample_dem" / f"valley_{kind}.tif" for kind in ("ground", "surface"))
 
     def job() -> Assessment:
-        return check(route, **models)
+        return check(route, ground=ground, surface=surface)
 
     first = job()
     floor_m, ceiling_m = (
@@ -42,7 +42,7 @@ def figures(count: int) -> Iterator[Figure]:
 
     def without() -> Assessment:
         with flat_margins(first.budget, floor_m=floor_m, ceiling_m=ceiling_m):
-            return check(route, **models)
+            return check(route, ground=ground, surface=surface)
 
     with_s, without_s = medians(count, job, without)
     yield Figure(

@@ -141,7 +141,8 @@ class Terrain:
 def _terrain(random: np.random.Generator, x: Floats, y: Floats, length_m: float) -> Terrain:
     """Invent ground and its model near places."""
     terrain = Terrain(
-        hills=Waves.hills(random), east=random.uniform(-0.25, 0.25), north=random.uniform(-0.25, 0.25),
+        hills=Waves.hills(random),
+        east=random.uniform(-0.25, 0.25), north=random.uniform(-0.25, 0.25),
         posts=np.full((SIDE, SIDE), np.nan),
     )  # fmt: skip
     row, column = np.meshgrid(np.arange(SIDE), np.arange(SIDE), indexing="ij")
