@@ -40,8 +40,9 @@ print(json.dumps([time.perf_counter() - start, code, busy, peak]))
 class Figure:
     """One line of the table.
 
-    `value` is what is compared: seconds (unit "s"), megabytes ("MB"), or the ratio to
-    what stands beside ("×"); NaN where it could not be measured.
+    `value` is what is compared: seconds (unit "s"), megabytes ("MB"), a share ("%"), or the
+    ratio to what stands beside ("×"); NaN where it could not be measured. A share may be
+    required to lie between two bounds: `no_less` is the lower.
     """
 
     work: str
@@ -50,6 +51,7 @@ class Figure:
     measured: str = ""
     beside: str = ""
     at_most: bool = True  # what is wanted; False: at least
+    no_less: float | None = None
     required: float | None = None
     goal: float | None = None
 
@@ -60,6 +62,8 @@ class Figure:
     @property
     def missed(self) -> bool:
         """Whether something is required and not known to be reached."""
+        if self.no_less is not None and not self.value >= self.no_less:
+            return True
         return self.required is not None and not self.reaches(self.required)
 
     @property
@@ -72,14 +76,19 @@ class Figure:
             self.measured or ("" if ratio else value),
             self.beside,
             value if ratio else "",
-            self._bound(self.required),
+            self._required(),
             self._bound(self.goal),
             self._word(),
         )
 
+    def _required(self) -> str:
+        if self.no_less is None:
+            return self._bound(self.required)
+        return f"{self.no_less:.3g} to {self.required:.3g} {self.unit}"
+
     def _bound(self, bound: float | None) -> str:
         sign = "≤" if self.at_most else "≥"
-        return "" if bound is None else f"{sign} {bound:g} {self.unit}"
+        return "" if bound is None else f"{sign} {bound:.3g} {self.unit}"
 
     def _word(self) -> str:
         if self.required is None:

@@ -1,6 +1,7 @@
 """Measure speed and memory beside the peers: python scripts/bench.py [ROW ...].
 
-Rows: ground, clearance, rays, check, demo, sample, sparse, length; all of them if none is named.
+Rows: ground, clearance, rays, check, demo, sample, budget, sparse, length, coverage; all of
+them if none is named. The last takes some minutes.
 Needs an environment in which the package runs, for instance the one that
 `python scripts/test.py` makes: `.venv/bin/python scripts/bench.py`.
 
@@ -177,6 +178,13 @@ def sample(bench: Bench) -> Iterator[Figure]:
         )  # fmt: skip
 
 
+def budget(bench: Bench) -> Iterator[Figure]:
+    """Measure the check of a sample route beside the same with flat margins."""
+    from _bench_budget import figures
+
+    yield from figures(max(bench.count, 5))
+
+
 def sparse(bench: Bench) -> Iterator[Figure]:
     """Measure the same route on a model of 100,000 × 100,000 cells, most never written."""
     route, rough = bench.route(), bench.model
@@ -238,6 +246,13 @@ def length(bench: Bench) -> Iterator[Figure]:
         )
 
 
+def coverage(_: Bench) -> Iterator[Figure]:
+    """Measure how often margins hold that are stated to, over 2,000 invented terrains."""
+    from _bench_coverage import figures
+
+    yield from figures()
+
+
 ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "ground": ground,
     "clearance": clearance,
@@ -245,8 +260,10 @@ ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "check": whole_check,
     "demo": demo,
     "sample": sample,
+    "budget": budget,
     "sparse": sparse,
     "length": length,
+    "coverage": coverage,
 }
 
 

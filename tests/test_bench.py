@@ -13,7 +13,9 @@ import numpy as np
 import pytest
 import rasterio
 from rasterio.windows import Window
+from scipy import stats
 
+from terrain_guard.assess import check
 from terrain_guard.ground.model import Ground
 from terrain_guard.plan.route_toml import read_route
 
@@ -175,6 +177,8 @@ def figure(**changes: Any) -> Any:
         ({"at_most": False, "value": 3.0, "goal": 6.0}, "met", False),
         ({"value": math.nan}, "MISSED", True),
         ({"required": None, "goal": None, "value": 9.0}, "", False),
+        ({"no_less": 1.5, "goal": None}, "met", False),
+        ({"no_less": 2.5, "goal": None}, "MISSED", True),
     ],
 )
 def test_a_figure_is_met_only_if_it_is_known_to_be(
@@ -196,6 +200,40 @@ def test_the_table_lines_up() -> None:
         ["longer", "1", "s", "2", "s", "2", "×", "≤", "3", "×", "≤", "1", "×", "met"],
     ]
     assert len({line.index("met") for line in lines[2:]}) == 1
+
+
+def test_a_share_may_be_required_between_two_bounds() -> None:
+    """Both stand in the table."""
+    share = figure(unit="%", no_less=1.0)
+    assert share.cells[4] == "1 to 3 %"
+
+
+def test_coverage_puts_stated_beside_measured() -> None:
+    """Each kind of terrain, side and k; sharp ground with bounds and without; whole flights."""
+    rows = list(script("_bench_coverage").figures(12))
+    works = [row.work for row in rows]
+    assert len(set(works)) == len(rows) == 6 * (6 + 1) + 4 + 1 + 2
+    assert all(row.beside.startswith("stated ") for row in rows)
+    floor = next(row for row in rows if row.work == "floor at 1 sigma, all")
+    assert floor.beside == "stated 15.87 %"  # of the normal distribution's tables
+    assert (floor.value * 12 / 100) == pytest.approx(round(floor.value * 12 / 100))
+    low, high = stats.binom.interval(0.99, 12, 0.1587)
+    assert (floor.no_less, floor.required) == pytest.approx((100 * low / 12, 100 * high / 12))
+
+
+def test_flat_margins_stand_in_for_the_budget_only_while_asked() -> None:
+    """The same flight over the same ground, its margins flat; afterwards the budget is back."""
+    route = SCRIPTS.parent / "sample_dem" / "same_height.toml"
+    ground = SCRIPTS.parent / "sample_dem" / "valley_ground.tif"
+    before = check(route, ground=ground, canopy_m=0.0)
+    with script("_bench_budget").flat_margins(before.budget, floor_m=7.0, ceiling_m=5.0):
+        flat = check(route, ground=ground, canopy_m=0.0)
+    after = check(route, ground=ground, canopy_m=0.0)
+    assert np.unique(flat.samples.floor_margin_m).tolist() == [7.0]
+    assert np.unique(flat.samples.ceiling_margin_m).tolist() == [5.0]
+    assert np.ptp(after.samples.floor_margin_m) > 0
+    for one in (flat, after):
+        assert one.samples.above_ground_m == pytest.approx(before.samples.above_ground_m)
 
 
 def test_contenders_take_turns() -> None:
@@ -229,7 +267,10 @@ def test_unknown_rows_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
     """A row that does not exist ends with the list of those that do."""
     with pytest.raises(SystemExit, match="2"):
         script("bench").main(["grond"])
-    assert "ground, clearance, rays, check, demo, sample, sparse, length" in capsys.readouterr().err
+    assert (
+        "ground, clearance, rays, check, demo, sample, budget, sparse, length, coverage"
+        in capsys.readouterr().err
+    )
 
 
 def test_a_missed_figure_is_told_by_the_exit_code(

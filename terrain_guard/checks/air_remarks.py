@@ -136,7 +136,7 @@ def _pressure(scene: Scene) -> Iterator[str]:
         f"Pressure {falls} by {number_text(abs(trend))} hPa an hour: {seconds / 60:.0f} min on, at "
         f"the end, it flies {text_up(abs(drift))} m {side} than shown, and a metre more every "
         f"{metre_s / 60:.0f} min; land and set the zero again before long (standard atmosphere, "
-        "ICAO Doc 7488). Not in the heights computed."
+        "ICAO Doc 7488). In the margins, not in the heights computed."
     )
 
 

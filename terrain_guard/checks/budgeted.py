@@ -59,6 +59,8 @@ class Budgeter:
     spot: LaunchSpot
     rules: Rules
     corridor_m: float
+    way_home: int  # its leg
+    starts_s: tuple[float, ...]  # of climb-out, legs and way home, at the latest
     offset_is_stated: bool
     canopy_source: str
 
@@ -79,7 +81,8 @@ class Budgeter:
         )
         return cls(
             ground=ground, setting=setting, spot=spot, rules=rules,
-            corridor_m=route.aircraft.off_line_m or 0.0,
+            corridor_m=route.aircraft.off_line_m or 0.0, starts_s=_starts_s(flight),
+            way_home=len(route.waypoints),
             offset_is_stated=route.launch.offset_m is not None, canopy_source=canopy_source,
         )  # fmt: skip
 
@@ -102,7 +105,9 @@ class Budgeter:
     def along(self, curve: Curve, wanted: Wanted) -> Along:
         """Return the margins along a curve; `wanted` says which canopy counts on it."""
         given = (*self.given(wanted), *self._corridor(curve))
-        places = places_along(self.ground, curve, self.spot, self.setting, given=given)
+        places = places_along(
+            self.ground, curve, self.spot, self.setting, given=given, since_s=self._since_s(curve)
+        )
         found = budget(self.setting, places)
         fixed = self.rules.fixed_floor_margin_m, self.rules.fixed_ceiling_margin_m
         floor = (
@@ -116,6 +121,11 @@ class Budgeter:
             else np.full(places.count, fixed[1] + wanted.ceiling_canopy_m)
         )
         return Along(margins=Margins(floor_m=floor, ceiling_m=ceiling), budget=found, places=places)
+
+    def _since_s(self, curve: Curve) -> float:
+        """Return how long after launch a curve begins, at the latest."""
+        first = curve.legs[0]
+        return self.starts_s[0 if first == 0 else 1 if first < self.way_home else 2]
 
     def corridor_on_floor_m(self) -> float:
         """Return how far beside its line the aircraft may be, where the floor is not fixed."""
@@ -179,7 +189,18 @@ def _setting(ground: Ground, route: Route, rules: Rules, models: Models, today: 
         age_years=_age_years(models, today),
         growth_m_per_year=GROWTH_M_PER_YEAR.value,
         snow_m=route.conditions.snow_m or 0.0,
+        wind_m_per_s=route.wind_m_per_s,
+        trend_hpa_per_h=route.conditions.pressure_trend_hpa_per_h or 0.0,
     )
+
+
+def _starts_s(flight: Flight) -> tuple[float, ...]:
+    """Return when each section begins, after the slowest way to fly those before it."""
+    lasts = [
+        max((float(np.fmax.reduce(curve.time_s, initial=0.0)) for curve in section), default=0.0)
+        for section in flight.sections
+    ]
+    return (0.0, lasts[0], lasts[0] + lasts[1])
 
 
 def _age_years(models: Models, today: date) -> float:

@@ -113,17 +113,8 @@ def lee_unknown(wind_m_per_s: float, slope_deg: float, where: str) -> str:
     )
 
 
-def crest_wind(wind_m_per_s: float, lower_m: float, within_m: float, where: str) -> str:
-    """Say how much lower a barometer flies over a crest."""
-    return (
-        f"Wind of {number_text(wind_m_per_s)} m/s over the crest near {where}: pressure falls over "
-        f"it, and within {within_m:.0f} m a barometer flies up to {text_up(lower_m)} m lower than "
-        f"shown (Bernoulli's equation; wind half as fast again over a crest: {COMMON})."
-    )
-
-
 def crest_wind_unknown(wind_m_per_s: float, lower_m: float, within_m: float, where: str) -> str:
-    """Say the same where no wind is stated."""
+    """Say how much lower a barometer may fly over a crest, where no wind is stated."""
     return (
         f"Crest near {where}: in wind a barometer flies lower within {within_m:.0f} m of it, in "
         f"{number_text(wind_m_per_s)} m/s by up to {text_up(lower_m)} m (Bernoulli's equation; "

@@ -15,6 +15,7 @@ from terrain_guard.checks.budget.air import (
     crest_wind_m,
     is_barometric,
 )
+from terrain_guard.checks.budget.crests import CREST_FALL_M
 from terrain_guard.checks.closest_point import STEEP
 from terrain_guard.checks.near_route import RADII_M, RAYS, Places, Scene, greatest
 from terrain_guard.units import text_up
@@ -25,7 +26,6 @@ COARSE_CELL_M: Final = 10.0
 COARSEST_CELL_M: Final = 90.0 / 1.005  # a cell called 90 m measures a little more or less
 SLOPE: Final = 0.20
 STEEP_WITHIN_M: Final = 60.0
-CREST_FALL_M: Final = 10.0
 LEAST_SKY: Final = 0.40
 LEE_SLOPE_DEG: Final = 15.0
 LEE_WITHIN_DEG: Final = 60.0
@@ -130,18 +130,16 @@ def lee_side(scene: Scene) -> Iterator[str]:
 
 
 def crest_wind(scene: Scene) -> Iterator[str]:
-    """Say that a barometer flies lower over a crest in wind."""
-    if not is_barometric(scene.route.aircraft.height_from):
+    """Say that a barometer flies lower over a crest in wind; where it is declared, margins do."""
+    if not is_barometric(scene.route.aircraft.height_from) or scene.route.wind_m_per_s > 0:
         return
     places, near = scene.places, near_crest(scene)
     if not near.any():
         return
     least = greatest(np.where(near, scene.places.ground_m - scene.places.elevation_m, np.nan))
-    wind = scene.route.wind_m_per_s
-    lower = float(crest_wind_m(wind if wind > 0 else SUPPOSED_WIND_M_PER_S))
+    lower = float(crest_wind_m(SUPPOSED_WIND_M_PER_S))
     where = _at(places, int(np.argmax(near)) if least is None else least)
-    said = words.crest_wind if wind > 0 else words.crest_wind_unknown
-    yield said(wind if wind > 0 else SUPPOSED_WIND_M_PER_S, lower, CREST_WITHIN_M, where)
+    yield words.crest_wind_unknown(SUPPOSED_WIND_M_PER_S, lower, CREST_WITHIN_M, where)
 
 
 def near_crest(scene: Scene) -> Bools:

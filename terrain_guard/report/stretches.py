@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 _FIRST = ("link-loss-blocked", "underground")
 TOUCHING_M = 1.0
 """Stretches nearer than this touch: samples are at most one metre apart."""
-NOT_OF_HEIGHTS: Final = frozenset({"return", "link-loss", "sight", "link"})
+NOT_OF_HEIGHTS: Final = frozenset(
+    {"return", "link-loss", "link-loss-blocked", "sight", "link"}
+)
 """Kinds of findings that say nothing about floor or ceiling where the aircraft flies."""
 
 
@@ -93,10 +95,10 @@ def total_m(findings: Iterable[Finding], state: State) -> tuple[int, float]:
 def tally(findings: Sequence[Finding], state: State) -> tuple[float, str]:
     """Return the metres in a state, and how many stretches that are, in words; "" if none.
 
-    Only what enters the verdict counts. Tight shoulders of breaches count in the metres; in
+    Of ways home, sight and link the box says more beside it. Tight shoulders of breaches count in the metres; in
     number they are told apart, for they are listed with their breach.
     """
-    findings = [one for one in findings if one.counts]
+    findings = of_heights(findings)
     _, length_m = total_m(findings, state)
     count, _ = total_m([entry.finding for entry in entries(findings)], state)
     everything, _ = total_m(findings, state)

@@ -8,6 +8,8 @@
     height hold, satellite height            filled gully    ceiling only
     static source, pressure, temperature     steep face      registration, where g > 60 %
     navigation        only without corridor  growth, snow    floor only
+                                             crest wind      floor only, barometer, near a crest
+                                             pressure trend  the side it hurts, barometer
 """
 
 from __future__ import annotations
@@ -18,7 +20,14 @@ import numpy as np
 
 from terrain_guard.arrays import Floats
 from terrain_guard.checks.budget import terms
-from terrain_guard.checks.budget.air import is_barometric, static_source_m, temperature_sigma_m
+from terrain_guard.checks.budget.air import (
+    CREST_WITHIN_M,
+    crest_wind_m,
+    is_barometric,
+    pressure_drift_m,
+    static_source_m,
+    temperature_sigma_m,
+)
 from terrain_guard.checks.budget.clipping import clipped_m, filled_m
 from terrain_guard.checks.budget.dem_error import against_launch
 from terrain_guard.checks.budget.places import Places
@@ -39,6 +48,7 @@ def causes(setting: Setting, places: Places) -> tuple[Term, ...]:
             *_of_model(setting, places),
             *_of_flight(setting, places),
             *_bounds(setting, places),
+            *_bounds_of_air(setting, places),
             *places.given,
         )
     )
@@ -171,6 +181,31 @@ def _bounds(setting: Setting, places: Places) -> Iterator[Term]:
                 name, floor_m=size_m, source=said, assumed=name in setting.assumed,
                 remedy=REMEDIES[name],
             )  # fmt: skip
+
+
+def _bounds_of_air(setting: Setting, places: Places) -> Iterator[Term]:
+    """Yield what declared wind and a declared trend of pressure do to a barometer."""
+    if not is_barometric(setting.source.name):
+        return
+    if setting.wind_m_per_s:
+        lower = float(crest_wind_m(setting.wind_m_per_s))
+        near = np.ones(places.count, dtype=bool) if places.near_crest is None else places.near_crest
+        yield bound_term(
+            terms.CREST_WIND, floor_m=np.where(near, lower, 0.0), assumed=True,
+            source=f"{setting.wind_m_per_s:g} m/s, half as fast again within {CREST_WITHIN_M:g} m "
+                   "of a crest; common practice, no source",
+            remedy=REMEDIES[terms.CREST_WIND],
+        )  # fmt: skip
+    if setting.trend_hpa_per_h:
+        seconds = setting.source.drift_within.value if places.time_s is None else places.time_s
+        higher = pressure_drift_m(
+            setting.trend_hpa_per_h, seconds, elevation_m=places.launch.elevation_m
+        )
+        yield bound_term(
+            terms.TREND, floor_m=np.maximum(-higher, 0.0), ceiling_m=np.maximum(higher, 0.0),
+            scope=Scope.FLIGHT, source=f"{setting.trend_hpa_per_h:+g} hPa an hour, as stated",
+            remedy=REMEDIES[terms.TREND],
+        )  # fmt: skip
 
 
 def _at_faces(setting: Setting, places: Places) -> Iterator[Term]:

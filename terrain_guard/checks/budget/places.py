@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from terrain_guard.arrays import Bools, Floats
+from terrain_guard.checks.budget.air import is_barometric
+from terrain_guard.checks.budget.crests import near_crest
 from terrain_guard.checks.budget.launch_spot import LaunchSpot
 from terrain_guard.checks.budget.setting import Setting
 from terrain_guard.checks.budget.slopes import Slopes, slopes
@@ -34,10 +36,12 @@ class Places:
     launch : LaunchSpot
     time_s : (n,) float, optional
         Since the zero was set; None: less than the drift's own time.
+    near_crest : (n,) bool, optional
+        Whether a crest is near, as wind is felt; None: one may be near everywhere.
     bias_m : (n,) float, optional
         Flown less typed height, as declared; None: none is.
     given : tuple of Term
-        Causes that others work out: canopy, crest wind, launch offset, drawdown.
+        Causes that others work out: canopy, launch offset, drawdown.
 
     Raises
     ------
@@ -54,6 +58,7 @@ class Places:
     slopes: Slopes
     launch: LaunchSpot
     time_s: Floats | None = None
+    near_crest: Bools | None = None
     bias_m: Floats | None = None
     given: tuple[Term, ...] = field(default=())
 
@@ -63,6 +68,7 @@ class Places:
             "x_m": self.x_m, "y_m": self.y_m, "row": self.row, "column": self.column,
             "along_m": self.along_m, "above_launch_m": self.above_launch_m,
             "slopes": self.slopes.east, "time_s": self.time_s, "bias_m": self.bias_m,
+            "near_crest": self.near_crest,
         }  # fmt: skip
         other = [name for name, values in arrays.items()
                  if values is not None and np.shape(values) != (self.count,)]  # fmt: skip
@@ -101,6 +107,7 @@ def places_along(
     launch: LaunchSpot,
     setting: Setting,
     *,
+    since_s: float = 0.0,
     bias_m: Floats | None = None,
     given: tuple[Term, ...] = (),
 ) -> Places:
@@ -110,10 +117,14 @@ def places_along(
     ----------
     launch : LaunchSpot
         Of the same model: see `launch_spot`.
+    since_s : float
+        How long before the curve begins the zero was set.
     bias_m, given
         As in `Places`.
     """
     row, column = ground.posts_at(curve.lon_deg, curve.lat_deg)
+    wind_counts = setting.wind_m_per_s > 0 and is_barometric(setting.source.name)
+    elevation_m = launch.elevation_m + curve.above_launch_m
     return Places(
         x_m=curve.x_m,
         y_m=curve.y_m,
@@ -121,7 +132,8 @@ def places_along(
         column=column,
         along_m=curve.along_m,
         above_launch_m=curve.above_launch_m,
-        time_s=curve.time_s,
+        time_s=since_s + curve.time_s,
+        near_crest=near_crest(ground, row, column, elevation_m) if wind_counts else None,
         slopes=slopes(
             ground,
             row,

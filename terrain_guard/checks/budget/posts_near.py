@@ -66,7 +66,7 @@ def posts_near(ground: Ground, row: Floats, column: Floats, *, cells: int) -> Po
     z = np.full((row.size, side.size, side.size), np.nan)
     metres = np.full((row.size, 2, 2), np.nan)
     known = np.flatnonzero(np.isfinite(row) & np.isfinite(column))
-    for run in _runs(row[known], column[known]):
+    for run in runs(row[known], column[known]):
         pick = known[run]
         z[pick], metres[pick] = _fetched(ground, row[pick], column[pick], side)
     return PostsNear(
@@ -77,7 +77,7 @@ def posts_near(ground: Ground, row: Floats, column: Floats, *, cells: int) -> Po
     )
 
 
-def _runs(row: Floats, column: Floats) -> Iterator[slice]:
+def runs(row: Floats, column: Floats) -> Iterator[slice]:
     """Split samples, in order, into runs that span few posts."""
     steps = np.maximum(np.abs(np.diff(row)), np.abs(np.diff(column)))
     part = np.append(0.0, np.cumsum(steps)) // WINDOW

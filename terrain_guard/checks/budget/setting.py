@@ -67,6 +67,10 @@ class Setting:
         Since the survey of a model that shows trees.
     snow_m : float
         Depth of snow that no model shows.
+    wind_m_per_s : float
+        As declared; over a crest a barometer flies lower in it.
+    trend_hpa_per_h : float
+        How the pressure changes, as declared; negative where it falls.
     stated_sigma_m : mapping
         One sigma of flight errors that are better known: see `MAY_BE_STATED`.
     assumed : frozenset of str
@@ -93,6 +97,8 @@ class Setting:
     age_years: float = 0.0
     growth_m_per_year: float = 0.0
     snow_m: float = 0.0
+    wind_m_per_s: float = 0.0
+    trend_hpa_per_h: float = 0.0
     stated_sigma_m: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     assumed: frozenset[str] = frozenset()
 
@@ -119,6 +125,11 @@ class Setting:
                 f"temperature_c: given {self.temperature_c!r}, but it must be a number; correct "
                 "or leave it out"
             )
+        if not math.isfinite(self.trend_hpa_per_h):
+            faults.append(
+                f"trend_hpa_per_h: given {self.trend_hpa_per_h!r}, but it must be a number; "
+                "correct or leave it out"
+            )
         if faults:
             raise RefusedInput(*faults)
 
@@ -126,6 +137,7 @@ class Setting:
         for name in (
             "cell_m", "floor_k", "ceiling_k", "sigma_m", "height_step_m", "survey_sigma_m",
             "airspeed_m_per_s", "age_years", "growth_m_per_year", "snow_m",
+            "wind_m_per_s",
         ):  # fmt: skip
             value = getattr(self, name)
             if value is not None:

@@ -124,6 +124,8 @@ GULLY: Final = "filled gully"
 STEEP_FACE: Final = "registration at a steep face"
 GROWTH: Final = "growth"
 SNOW: Final = "snow"
+CREST_WIND: Final = "crest wind"
+TREND: Final = "pressure trend"
 """Names of the causes that this room knows by itself."""
 
 REMEDIES: Final = {
@@ -140,5 +142,7 @@ REMEDIES: Final = {
     STEEP_FACE: "a better elevation model",
     GROWTH: "a newer survey",
     SNOW: "fly without snow",
+    CREST_WIND: "fly in less wind, or satellites with corrections",
+    TREND: "set the zero again shortly before, or satellites with corrections",
 }
 """What would shrink each of them."""

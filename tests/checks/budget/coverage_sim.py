@@ -10,37 +10,40 @@ covariance in the plane,
 and owe nothing to the program's own formulas. Over each terrain one flight is flown, with
 errors of its own: pressure, temperature, height hold, static source. Then is counted
 
-* `single`: at one post of the route, how often the true height above ground is lower than
+* `singles`: at one post of the route, how often the true height above ground is lower than
   as computed less k sigma (higher than it plus k sigma);
-* `flight`: how often it is lower than that anywhere on the route, against the chance that
-  the program gives for it. That leans to the safe side by about a tenth: between posts
-  the correlated fields are interpolated, too, which it leaves out;
-* `crests`: on sharp ridges whose cells are means, how often it is lower than as computed
-  less the floor's margin: no more often than stated, whereas without the bound for
-  clipped crests it would be.
+* `flights`: how often it is lower (every other time: higher) than k sigma allow anywhere on
+  the route, against the chance that the program gives for it, k by chance for each flight.
+  That leans to the safe side by about a tenth: between posts the correlated fields are
+  interpolated, too, which it leaves out;
+* `called`, `called_broke`: how many of these it would call within, and how many of those
+  break all the same: no more often than the chance that *within* allows;
+* `crests`, `gullies`: see `coverage_crests`.
 
-``run(2000, seed=1)`` takes some minutes; the tests run 200.
+Terrains are of six kinds in turn: three lengths over which errors are alike, launch surveyed
+or not. ``run(2000, seed=1)`` takes some minutes; the tests run 200.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy import stats
 
 from terrain_guard.arrays import Floats
-from terrain_guard.checks.budget.budget import budget
+from terrain_guard.checks.budget.budget import Budget, budget
 from terrain_guard.checks.budget.classes import BAROMETER, GLOBAL, Figure
 from terrain_guard.checks.budget.dem_error import against_launch, survey_shift_m
 from terrain_guard.checks.budget.launch_spot import LaunchSpot
 from terrain_guard.checks.budget.places import Places
-from terrain_guard.checks.budget.setting import Setting
+from terrain_guard.checks.budget.setting import CEILING_K, FLOOR_K, Setting
 from terrain_guard.checks.budget.slopes import slopes_of
-from terrain_guard.checks.budget.whole_flight import flight_chance
-from tests.checks.budget.worked import bilinear, cell_means, near
+from terrain_guard.checks.budget.whole_flight import CEILING_CHANCE, FLOOR_CHANCE, flight_chance
+from tests.checks.budget.coverage_counts import KINDS, Coverage, Kind
+from tests.checks.budget.coverage_crests import over_sharp_ground
+from tests.checks.budget.worked import bilinear, near
 
 CELL_M: Final = 30.0
 SIDE: Final = 64  # posts along a side of the model
@@ -48,54 +51,39 @@ MARGIN: Final = 8  # posts that are kept free all round
 STEP_M: Final = 5.0
 BEND_M: Final = 10.0  # flight errors are drawn so far apart, and straight between
 HEIGHT_M: Final = (60.0, 140.0)
-K_SINGLE: Final = (1.0, 1.645)
-K_FLIGHT: Final = 2.0
+K_SINGLE: Final = (1.0, 1.645, 2.33)
+K_FLIGHT: Final = {"floor": (1.8, 3.2), "ceiling": (1.4, 2.8)}
+WITHIN: Final = {"floor": (FLOOR_K, FLOOR_CHANCE), "ceiling": (CEILING_K, CEILING_CHANCE)}
 SURVEY_SIGMA_M: Final = 1.0
 WAVES: Final = 200
 DRAWS: Final = 1024
 
 # What the class and the source stand for, in numbers of this file's own: sigma and length (m).
-FIELDS: Final = ((1.2, 100.0), (0.8, 2000.0))
+NEAR_M, FAR_M = 1.2, 0.8
+FAR_LENGTH_M: Final = 2000.0
 NUGGET_M, BIAS_M, SHIFT_M = 0.8, 1.787, 2.796
 HOLD_M, STATIC_M, HOLD_OVER_M = 0.5, 1.0, 100.0
 DRIFT_M, WARMTH = 0.2 * 8.324, 3.0 / 288.15
 AIRSPEED_M_PER_S: Final = 9.903  # at which 0.2 of the dynamic pressure is 1 m of air
 
 
-@dataclass(kw_only=True)
-class Coverage:
-    """How often what was stated held; counts of terrains."""
-
-    terrains: int
-    singles: dict[float, int] = field(default_factory=dict)  # k to how many broke
-    flights: int = 0
-    expected: list[float] = field(default_factory=list)  # the chance given for each flight
-    crests: int = 0
-    crests_without_bound: int = 0
-
-    def interval(self, chance: float, *, share: float = 0.99) -> tuple[int, int]:
-        """Return how many of all terrains may break, with a chance, in `share` of such runs."""
-        low, high = stats.binom.interval(share, self.terrains, chance)
-        return int(low), int(high)
-
-    def flights_expected(self, *, share: float = 0.99) -> tuple[float, float]:
-        """Return the same for flights, each with a chance of its own (normal approximation)."""
-        mean = math.fsum(self.expected)
-        spread = math.sqrt(sum(one * (1 - one) for one in self.expected))
-        half = stats.norm.ppf((1 + share) / 2) * spread + 0.5
-        return mean - half, mean + half
+def runs(terrains: int, *, seed: int) -> dict[Kind, Coverage]:
+    """Fly over so many terrains, of all kinds in turn, and count by kind."""
+    random = np.random.default_rng(seed)
+    found = {kind: Coverage() for kind in KINDS}
+    for number in range(terrains):
+        turn, kind = divmod(number, len(KINDS))
+        counted = found[KINDS[kind]]
+        counted.terrains += 1
+        _fly(counted, random, KINDS[kind], side=("floor", "ceiling")[turn % 2])
+        counted.crests += over_sharp_ground(random, side="floor")
+        counted.gullies += over_sharp_ground(random, side="ceiling")
+    return found
 
 
 def run(terrains: int, *, seed: int) -> Coverage:
-    """Fly over so many terrains and count."""
-    random = np.random.default_rng(seed)
-    found = Coverage(
-        terrains=terrains, singles=dict.fromkeys((*K_SINGLE, *(-k for k in K_SINGLE)), 0)
-    )
-    for number in range(terrains):
-        _fly(found, random, surveyed=number % 2 == 1)
-        _fly_over_crest(found, random)
-    return found
+    """Fly over so many terrains and count, all kinds together."""
+    return sum(runs(terrains, seed=seed).values(), start=Coverage())
 
 
 # ---------------------------------------------------------------- terrain and its model
@@ -120,10 +108,10 @@ class Waves:
 
     @classmethod
     def hills(cls, random: np.random.Generator) -> Waves:
-        """Return hills of 2 to 3 km and 30 m or less."""
+        """Return hills of 2 to 3 km and 25 m or less: with the tilt, hardly any face of 60 %."""
         number = 2 * math.pi / random.uniform(2000, 3000, 4)
         turn, phase = 2 * math.pi * random.random((2, 4))
-        size = random.uniform(5, 30, 4)
+        size = random.uniform(5, 25, 4)
         return cls(east=number * np.cos(turn), north=number * np.sin(turn), phase=phase, size=size)
 
     def at(self, x: Floats, y: Floats) -> Floats:
@@ -150,10 +138,11 @@ class Terrain:
         return bilinear(self.posts, -y / CELL_M, x / CELL_M)
 
 
-def _terrain(random: np.random.Generator, x: Floats, y: Floats) -> Terrain:
+def _terrain(random: np.random.Generator, x: Floats, y: Floats, length_m: float) -> Terrain:
     """Invent ground and its model near places."""
     terrain = Terrain(
-        hills=Waves.hills(random), east=random.uniform(-0.3, 0.3), north=random.uniform(-0.3, 0.3),
+        hills=Waves.hills(random),
+        east=random.uniform(-0.25, 0.25), north=random.uniform(-0.25, 0.25),
         posts=np.full((SIDE, SIDE), np.nan),
     )  # fmt: skip
     row, column = np.meshgrid(np.arange(SIDE), np.arange(SIDE), indexing="ij")
@@ -163,7 +152,7 @@ def _terrain(random: np.random.Generator, x: Floats, y: Floats) -> Terrain:
     px, py = column[wanted] * CELL_M, -row[wanted] * CELL_M
     shift = SHIFT_M * random.standard_normal(2)
     z = terrain.true(px - shift[0], py - shift[1]) + BIAS_M * random.standard_normal()
-    for sigma, length in FIELDS:
+    for sigma, length in ((NEAR_M, length_m), (FAR_M, FAR_LENGTH_M)):
         z += Waves.exponential(random, sigma, length).at(px, py)
     terrain.posts[wanted] = z + NUGGET_M * random.standard_normal(px.size)
     return terrain
@@ -172,7 +161,7 @@ def _terrain(random: np.random.Generator, x: Floats, y: Floats) -> Terrain:
 # ---------------------------------------------------------------- one flight
 
 
-def _fly(found: Coverage, random: np.random.Generator, *, surveyed: bool) -> None:
+def _fly(found: Coverage, random: np.random.Generator, kind: Kind, *, side: str) -> None:
     """Fly one straight route over one terrain, and count."""
     launch = random.integers(MARGIN, SIDE - MARGIN, 2) * CELL_M  # on posts
     ends = random.integers(MARGIN, SIDE - MARGIN, (2, 2)) * CELL_M
@@ -183,30 +172,51 @@ def _fly(found: Coverage, random: np.random.Generator, *, surveyed: bool) -> Non
     start, stop = random.uniform(*HEIGHT_M, 2).tolist()
     height = start + share * (stop - start)
     lx, ly = float(launch[0]), -float(launch[1])
-    terrain = _terrain(random, np.append(x, lx), np.append(y, ly))
-    setting = _setting(surveyed)
+    terrain = _terrain(random, np.append(x, lx), np.append(y, ly), kind.length_m)
+    setting = _setting(kind)
     places = _places(terrain, x, y, height, (lx, ly))
     computed = _computed(terrain, places, setting, (lx, ly), random)
     here, there = np.array([lx]), np.array([ly])
     true = terrain.true(here, there) + height + _flown(random, places) - terrain.true(x, y)
     budgeted = budget(setting, places)
     assert (budgeted.bound_m("floor") == 0).all()  # here everything is random
+    assert (budgeted.bound_m("ceiling") == 0).all()
     error = true - computed
     for k in K_SINGLE:
         found.singles[k] += bool(error[0] < -k * budgeted.sigma_m[0])
         found.singles[-k] += bool(error[0] > k * budgeted.sigma_m[0])
-    room = K_FLIGHT * budgeted.sigma_m
-    found.flights += bool((error < -room).any())
+    _count_flight(found, random, budgeted, places, error, side=side)
+
+
+def _count_flight(
+    found: Coverage, random: np.random.Generator, budgeted: Budget, places: Places, error: Floats,
+    *, side: str,
+) -> None:  # fmt: skip
+    """Leave k sigma of room all along, and count whether the flight breaks anywhere."""
+    k = random.uniform(*K_FLIGHT[side])
+    room = k * budgeted.sigma_m
+    broke = bool((error < -room).any() if side == "floor" else (error > room).any())
     seed = int(random.integers(1_000_000))
-    chance = flight_chance(budgeted, places, side="floor", room_m=room, seed=seed, draws=DRAWS)
-    found.expected.append(chance.chance)
+    chance = flight_chance(budgeted, places, side=side, room_m=room, seed=seed, draws=DRAWS).chance
+    found.flights += broke
+    found.expected.append(chance)
+    least_k, allowed = WITHIN[side]
+    if k >= least_k and chance <= allowed:
+        found.called[side] += 1
+        found.called_broke[side] += broke
 
 
-def _setting(surveyed: bool) -> Setting:
-    sharp = replace(GLOBAL, crest_factor=Figure(value=0.0, unit="cells", source="no crests here"))
+def _setting(kind: Kind) -> Setting:
+    near_by, far = GLOBAL.parts
+    alike = replace(near_by.length, value=kind.length_m)
+    sharp = replace(
+        GLOBAL, crest_factor=Figure(value=0.0, unit="cells", source="no crests here"),
+        parts=(replace(near_by, length=alike), far),
+    )  # fmt: skip
     return Setting(
         terrain=sharp, source=BAROMETER, cell_m=CELL_M, temperature_c=10.0,
-        airspeed_m_per_s=AIRSPEED_M_PER_S, survey_sigma_m=SURVEY_SIGMA_M if surveyed else None,
+        airspeed_m_per_s=AIRSPEED_M_PER_S,
+        survey_sigma_m=SURVEY_SIGMA_M if kind.surveyed else None,
     )  # fmt: skip
 
 
@@ -258,36 +268,3 @@ def _flown(random: np.random.Generator, places: Places) -> Floats:
             drawn[k] = keep * drawn[k - 1] + math.sqrt(1 - keep**2) * drawn[k]
         error += sigma * np.interp(places.along_m, nodes, drawn)
     return error
-
-
-# ---------------------------------------------------------------- crests
-
-
-def _fly_over_crest(found: Coverage, random: np.random.Generator) -> None:
-    """Fly over one place near a sharp ridge whose cells are means; only the nugget errs."""
-    side, slope = 17, random.uniform(0.2, 0.55)
-    top, turn = random.uniform(7.5, 8.5, 2), random.uniform(0, math.pi)
-
-    def ridge(column: Floats, row: Floats) -> Floats:
-        across = (column - top[0]) * math.cos(turn) + (row - top[1]) * math.sin(turn)
-        return np.asarray(-slope * CELL_M * np.abs(across))
-
-    row, column = top[1:] + random.uniform(-0.3, 0.3, 1), top[:1] + random.uniform(-0.3, 0.3, 1)
-    z = cell_means(ridge, side, parts=12) + NUGGET_M * random.standard_normal((side, side))
-    exact = replace(GLOBAL, parts=(), registration=Figure(value=0.0, unit="m", source="exact here"))
-    setting = Setting(
-        terrain=exact, source=BAROMETER, cell_m=CELL_M, floor_k=K_SINGLE[0], temperature_c=10.0,
-        airspeed_m_per_s=0.0,
-    )  # fmt: skip
-    places = Places(
-        x_m=column * CELL_M, y_m=-row * CELL_M, row=row, column=column, along_m=np.zeros(1),
-        above_launch_m=np.zeros(1),
-        slopes=slopes_of(near(z, row, column, cell_m=CELL_M), reach_m=CELL_M),
-        launch=LaunchSpot(x_m=9e5, y_m=0.0, elevation_m=0.0),
-    )  # fmt: skip
-    budgeted = budget(setting, places)
-    error = bilinear(z, row, column) - ridge(column, row) - NUGGET_M * random.standard_normal(1)
-    error += DRIFT_M * random.standard_normal(1) + HOLD_M * random.standard_normal(1)
-    spread = setting.floor_k * budgeted.sigma_m
-    found.crests += bool(error[0] < -budgeted.summed_m("floor")[0])
-    found.crests_without_bound += bool(error[0] < -spread[0])

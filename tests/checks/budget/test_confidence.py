@@ -109,7 +109,11 @@ def test_lidar_is_as_good_as_its_quality_level() -> None:
     assert 0.10 <= LIDAR.sigma_m <= 0.20
 
 
-def test_the_radar_class_lies_within_what_was_measured() -> None:
-    """Measured 90 % errors by continent, 5.6 to 9.0 m absolute (second-hand; from 2006)."""
-    low, high = (error / stats.norm.ppf(0.95) for error in (5.6, 9.0))
-    assert low < RADAR.sigma_m < high
+def test_the_radar_class_lies_between_what_was_measured_and_what_was_asked() -> None:
+    """No less than the worst continent measured, 9.0 m LE90; no more than the mission's goal, 16 m.
+
+    Both second-hand; the measured errors from 2006. How wide between them, two products of one
+    place decide.
+    """
+    measured, asked = (error / stats.norm.ppf(0.95) for error in (9.0, 16.0))
+    assert measured < RADAR.sigma_m < asked

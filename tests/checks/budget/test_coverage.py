@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tests.checks.budget.coverage_sim import K_SINGLE, Coverage, Waves, run
+from tests.checks.budget.coverage_counts import Coverage, interval
+from tests.checks.budget.coverage_crests import K_SHARP
+from tests.checks.budget.coverage_sim import K_SINGLE, WITHIN, Waves, run
 
 TERRAINS = 200
 
@@ -37,11 +39,24 @@ def test_flights_break_as_often_as_stated(coverage: Coverage) -> None:
     assert sum(coverage.expected) > 0.1 * TERRAINS  # else it would say little
 
 
-def test_crests_break_no_more_often_than_stated(coverage: Coverage) -> None:
-    """With the bound for clipped crests; without it they do."""
-    _, high = coverage.interval(stats.norm.sf(K_SINGLE[0]))
-    assert coverage.crests <= high
-    assert coverage.crests_without_bound > high
+@pytest.mark.parametrize("side", ["floor", "ceiling"])
+def test_flights_called_within_break_no_more_often_than_allowed(
+    coverage: Coverage, side: str
+) -> None:
+    """5 % below and 10 % above, with 99 %; of all flights more than that break."""
+    _, allowed = WITHIN[side]
+    assert coverage.called[side] > 0.1 * TERRAINS  # else it would say little
+    _, high = interval(coverage.called[side], allowed)
+    assert coverage.called_broke[side] <= high
+
+
+@pytest.mark.parametrize("of", ["crests", "gullies"])
+def test_sharp_ground_breaks_no_more_often_than_stated(coverage: Coverage, of: str) -> None:
+    """With the bound for clipped crests, or filled gullies; without it more often."""
+    sharp = getattr(coverage, of)
+    _, high = coverage.interval(stats.norm.sf(K_SHARP))
+    assert sharp.with_bound <= high
+    assert sharp.without > high
 
 
 def test_the_fields_have_the_covariance_they_claim() -> None:
