@@ -57,6 +57,10 @@ from terrain_guard.plan.told import NOTHING_TOLD, Told
 from terrain_guard.states import SEVERITY, State, worst
 
 
+MAY_BE_REQUIRED = ("return", "sight", "link")
+"""Findings that rules may let into the verdict."""
+
+
 def check(
     route: str | Path | Route,
     *,
@@ -129,9 +133,10 @@ def _launched_from(route: Route, launch: tuple[float, float] | Literal["first"])
 
 def _refuse_what_cannot_be_judged(rules: Rules) -> None:
     """Refuse rules that let findings into the verdict which are not made yet."""
-    if rules.require:
+    unseen = [one for one in rules.require if one not in MAY_BE_REQUIRED]
+    if unseen:
         msg = (
-            f"the rules {rules.name!r} require {', '.join(rules.require)}, which is not checked "
+            f"the rules {rules.name!r} require {', '.join(unseen)}, which is not checked "
             "yet: a verdict without it would say too much; take it out of require to check the rest"
         )
         raise RefusedRules(msg)
@@ -197,7 +202,9 @@ def _assess(site: Site, today: date) -> Assessment:
     found = findings(failing, speaker)
     samples = reference_samples(judged, reference, ruler)
     apart = [one for one in judged if not any(one.curve is curve for curve in reference)]
-    begun = Begun.of(samples, apart, ruler, site.flight.frame)
+    begun = Begun.of(
+        samples, apart, ruler, site.flight.frame, comes_in=site.flight.spot.height_m is None
+    )
     home, of_home = coming_home(site, begun, box=box)
     margins_m = _greatest_margins_m(judged, is_second=False)
     second, second_said = beside_first(

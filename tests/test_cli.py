@@ -250,10 +250,8 @@ def test_profile_draws_what_the_ending_says(
     out = tmp_path / name
     code, printed, error = _run("profile", *CHECK[1:], "-o", out, "--units", "ft")
     assert (code, printed) == (0, "")
-    assert (
-        error
-        == f"BREACH: the route goes outside its limits\n{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}\n"
-    )
+    beside = f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}"
+    assert error == f"BREACH: the route goes outside its limits\n{beside}\n"
     assert out.read_bytes() == b"a picture"
     assert drawing == {
         "assessment": hall.answer,

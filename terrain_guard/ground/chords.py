@@ -59,7 +59,7 @@ class Chords:
             to_row=to_row,
             to_column=to_column,
             length_m=np.where(lost, 0.0, length_m),
-            bend=np.where(np.isfinite(bend) & (length_m > 1.0), bend, 0.0),
+            bend=np.where(np.isfinite(bend) & (length_m > 1.0), np.clip(bend, -0.5, 0.5), 0.0),
             lost=lost,
         )
 

@@ -53,7 +53,7 @@ class Rules:
     sea_level_ceiling_source: str | None = None
     floor_unit: str | None = None  # where it is not `unit`; so for the next
     sea_level_ceiling_unit: str | None = None
-    require: tuple[str, ...] = ()  # further findings that enter the verdict; kept, not used yet
+    require: tuple[str, ...] = ()  # further findings that enter the verdict
     unused: tuple[str, ...] = ()  # keys that were read and kept but not used yet
     origin: str = "default"  # default | a published set's name | the file's name
     sha256: str = ""  # of the file's bytes

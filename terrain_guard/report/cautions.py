@@ -9,10 +9,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
-from terrain_guard.checks.judge import BREACH, NOT_ASSESSED
-from terrain_guard.states import State
+from terrain_guard.states import SEVERITY, State
 from terrain_guard.units import text_up
 
 if TYPE_CHECKING:
@@ -66,15 +63,16 @@ def _beside_home(assessment: Assessment) -> str:
     home = assessment.coming_home
     if home is None:
         return HOME_UNKNOWN
-    every, step = home.every_metre, np.diff(assessment.samples.along_m)
+    along = assessment.samples.along_m
+    every, step = home.every_metre, along[1:] - along[:-1]
     parts, unknown = [], False
     for name, state in (
         ("WAY HOME FAILS FROM", every.return_state),
         ("HIDDEN OR TOO FAR OFF FOR", every.sight_state),
         ("GROUND IN THE LINK'S LINE FOR", every.link_state),
     ):
-        failing = float(step[state[:-1] == BREACH].sum())
-        unknown |= bool((state[:-1] == NOT_ASSESSED).any())
+        failing = float(step[state[:-1] == SEVERITY.index(State.BREACH)].sum())
+        unknown |= bool((state[:-1] == SEVERITY.index(State.NOT_ASSESSED)).any())
         if failing > 0:
             parts.append(f"{name} {text_up(failing, digits=0)} m")
     if unknown:

@@ -26,9 +26,7 @@ if TYPE_CHECKING:
 _FIRST = ("link-loss-blocked", "underground")
 TOUCHING_M = 1.0
 """Stretches nearer than this touch: samples are at most one metre apart."""
-NOT_OF_HEIGHTS: Final = frozenset(
-    {"return", "link-loss", "link-loss-blocked", "sight", "link"}
-)
+NOT_OF_HEIGHTS: Final = frozenset({"return", "link-loss", "link-loss-blocked", "sight", "link"})
 """Kinds of findings that say nothing about floor or ceiling where the aircraft flies."""
 
 
@@ -95,8 +93,8 @@ def total_m(findings: Iterable[Finding], state: State) -> tuple[int, float]:
 def tally(findings: Sequence[Finding], state: State) -> tuple[float, str]:
     """Return the metres in a state, and how many stretches that are, in words; "" if none.
 
-    Of ways home, sight and link the box says more beside it. Tight shoulders of breaches count in the metres; in
-    number they are told apart, for they are listed with their breach.
+    Of ways home, sight and link the box says more beside it. Tight shoulders of breaches count
+    in the metres; in number they are told apart, for they are listed with their breach.
     """
     findings = of_heights(findings)
     _, length_m = total_m(findings, state)

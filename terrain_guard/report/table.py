@@ -60,8 +60,9 @@ def lines(assessment: Assessment, *, unit: str = "m", explain: int | None = None
     yield ""
     yield from budget_table.lines(assessment, unit=unit)
     yield ""
-    yield from home_lines.lines(assessment, unit=unit)
-    yield ""
+    if assessment.coming_home is not None:
+        yield from home_lines.lines(assessment, unit=unit)
+        yield ""
     if explain is not None:
         yield from explained.lines(assessment, leg=explain, unit=unit)
         yield ""

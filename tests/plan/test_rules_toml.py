@@ -68,7 +68,6 @@ def test_the_example_of_the_format(tmp_path: Path) -> None:
         floor_k=2.33,
         ceiling_k=1.645,
         require=("sight",),
-        unused=("require",),
         origin="site.toml",
     )
 
@@ -220,13 +219,13 @@ def test_measures(tmp_path: Path, key: str, word: str, attribute: str) -> None:
         ),
         (
             {"require": ["sigth"]},
-            "require: given ['sigth'], but it must be a list of 'sight', 'link', 'camera' or "
+            "require: given ['sigth'], but it must be a list of 'return', 'sight', 'link', 'camera' or "
             "'energy'; write which further findings enter the verdict, for example "
             'require = ["sight"].',
         ),
         (
             {"require": "sight"},
-            "require: given 'sight', but it must be a list of 'sight', 'link', 'camera' or "
+            "require: given 'sight', but it must be a list of 'return', 'sight', 'link', 'camera' or "
             "'energy'; write which further findings enter the verdict, for example "
             'require = ["sight"].',
         ),

@@ -202,8 +202,8 @@ def test_the_schema_refuses(path: str, value: object) -> None:
 def test_the_schema_lets_keys_be_added() -> None:
     """Later versions add keys; readers of this one still accept the file."""
     written = assessment_json.as_dict(factory.within())
-    written["return"] = {}
-    written["legs"][0]["sight"] = "not-assessed"
+    written["energy"] = {}
+    written["legs"][0]["camera"] = "not-assessed"
     assert list(_validator().iter_errors(written)) == []
 
 

@@ -20,7 +20,7 @@ from tests.report import factory
         ("Wires", "masts", "no elevation model"),
         ("as old as its survey", "is not in it"),
         ("remote pilot in command decides", "authority prevail"),
-        ("last waypoint is checked", "return begun anywhere else", "is not checked"),
+        ("straight lines", "every metre", "what the aircraft really does on a lost link"),
     ],
 )
 def test_fixed_cautions_name_what_they_must(words: tuple[str, ...]) -> None:

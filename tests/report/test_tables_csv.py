@@ -19,11 +19,12 @@ def _rows(text: str) -> list[dict[str, str]]:
 def test_every_metre_whole_text() -> None:
     """Columns, degrees to nine places, state words, and empty cells over missing ground."""
     assert tables_csv.every_metre(factory.within()) == (
-        "along_m,lat,lon,leg,above_launch_m,ground_elevation_m,above_ground_m,clearance_m,state\n"
-        "0.0,47.300000000,-28.400000000,0,0.0,212.0,0.0,0.0,within\n"
-        "1.0,47.312345679,-28.400000000,0,1.0,212.5,0.5,0.5,tight\n"
-        "2.0,47.400000000,-28.300000000,1,2.0,,,,not-assessed\n"
-        "3.0,47.500000000,-28.200000000,1,3.0,213.1,1.9,1.8,breach\n"
+        "along_m,lat,lon,leg,above_launch_m,ground_elevation_m,above_ground_m,clearance_m,state,"
+        "return_needed_m,return_state,sight_margin_m,sight_state,link_radii,link_state\n"
+        "0.0,47.300000000,-28.400000000,0,0.0,212.0,0.0,0.0,within,,,,,,\n"
+        "1.0,47.312345679,-28.400000000,0,1.0,212.5,0.5,0.5,tight,,,,,,\n"
+        "2.0,47.400000000,-28.300000000,1,2.0,,,,not-assessed,,,,,,\n"
+        "3.0,47.500000000,-28.200000000,1,3.0,213.1,1.9,1.8,breach,,,,,,\n"
     )
 
 

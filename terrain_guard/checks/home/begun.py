@@ -35,6 +35,7 @@ class Begun:
     """
 
     samples: Samples
+    comes_in: bool  # its last leg ends on the ground
     x_m: Floats
     y_m: Floats
     lon_deg: Floats
@@ -48,8 +49,9 @@ class Begun:
 
     @classmethod
     def of(
-        cls, samples: Samples, judged: Sequence[Judged], ruler: Ruler, frame: LocalFrame
-    ) -> Begun:
+        cls, samples: Samples, judged: Sequence[Judged], ruler: Ruler, frame: LocalFrame, *,
+        comes_in: bool,
+    ) -> Begun:  # fmt: skip
         """Gather every metre of the reference, and of other lines where they are lowest."""
         x, y = frame.to_local(samples.lon_deg, samples.lat_deg)
         count = samples.along_m.size
@@ -66,7 +68,7 @@ class Begun:
             if one.curve.side != "high" and not one.beneath.is_second:
                 parts.append(_of_line(one, ruler, samples, x, y))
         joined = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-        return cls(samples=samples, **joined)
+        return cls(samples=samples, comes_in=comes_in, **joined)
 
     @property
     def count(self) -> int:
@@ -80,8 +82,8 @@ class Begun:
 
     @property
     def near_ends(self) -> Bools:
-        """Where it climbs out, or flies what follows the last waypoint."""
-        return (self.leg == 0) | (self.leg == self.samples.leg.max())
+        """Where it climbs out, or comes in to land after the last waypoint."""
+        return (self.leg == 0) | (self.comes_in & (self.leg == self.samples.leg.max()))
 
     def onto_reference(self, codes: Ints) -> Ints:
         """Return the worst of states (n,) for the stretch behind each sample of the reference."""
