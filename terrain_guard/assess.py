@@ -56,7 +56,6 @@ from terrain_guard.plan.rules_toml import read_rules
 from terrain_guard.plan.told import NOTHING_TOLD, Told
 from terrain_guard.states import SEVERITY, State, worst
 
-
 MAY_BE_REQUIRED = ("return", "sight", "link")
 """Findings that rules may let into the verdict."""
 

@@ -134,6 +134,9 @@ def test_climbing_on_the_way(behind: Path, gradient: float, passes: bool) -> Non
     found = flown(behind, points, limits, way_home=home)
     codes = came(found).every_metre.return_state
     assert (codes[-1] == 3) is not passes
+    if not passes:
+        needed = way(found, "climb-on-the-way").least_gradient
+        assert needed == pytest.approx(0.4315, abs=1e-4)
     first = HomeSet(path="climb-first", height_m=100.001)
     assert came(flown(behind, points, limits, way_home=first)).every_metre.return_state[-1] < 3
 
@@ -145,6 +148,18 @@ def test_slanting_home(behind: Path) -> None:
     assert worst is not None
     assert worst.above_ground_m == pytest.approx(-55.0, abs=0.5)
     assert came(found).every_metre.return_state[-1] == 3
+
+
+def test_low_down_on_a_slant_half_the_height_will_do(tmp_path: Path) -> None:
+    """Over level ground a ball of half the height hangs half the height above it.
+
+    From 600 m out and 50 m up the line is 1.25 m up at the edge of the column, 15 m out.
+    """
+    ground = scenes.model(tmp_path, level, box_m=BOX_M)
+    worst = way(flown(ground, way_home=HomeSet(path="slanting")), "slanting").worst
+    assert worst is not None
+    assert worst.begun_m == pytest.approx(850.0, abs=1e-3)
+    assert worst.room_m == pytest.approx(15.0 * 50.0 / 600.0 / 2, abs=2e-3)
 
 
 def test_over_level_ground_the_floor_is_needed(tmp_path: Path) -> None:

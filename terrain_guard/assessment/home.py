@@ -73,6 +73,9 @@ class WayHome:
     shares: Shares
     failing: tuple[Span, ...]  # breach or not assessed
     worst: GroundInTheWay | None  # None: nothing is known to be in the way of any
+    # The least climb from there, up per metre forward, that keeps the floor as computed; None
+    # where it climbs otherwise or does not fail; inf: none is enough.
+    least_gradient: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -109,6 +109,7 @@ def _way(way: WayHome) -> dict[str, Any]:
         "shares": _shares(way.shares),
         "failing": _spans(way.failing),
         "worst": _ground(way.worst),
+        "least_gradient": number(way.least_gradient),
     }
 
 

@@ -151,7 +151,13 @@ def _way(way: WayHome, unit: str) -> str:
     else:
         higher = words.with_unit(words.up(-worst.room_m, unit), unit)
         what = f"has to be {higher} higher for the ground"
-    return f"{text}; worst begun at {begun}: {what} {far} from {way.to} ({place})"
+    text += f"; worst begun at {begun}: {what} {far} from {way.to} ({place})"
+    if way.least_gradient is None or math.isnan(way.least_gradient):
+        return text
+    if math.isinf(way.least_gradient):
+        return f"{text}; there it starts too near the ground for any climb on the way"
+    steep = math.ceil(way.least_gradient * 100) / 100
+    return f"{text}; a climb of {steep:.2f} m per metre forward would clear it from there"
 
 
 def _height(height: ReturnHeight, unit: str) -> str:

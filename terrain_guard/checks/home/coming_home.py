@@ -39,6 +39,7 @@ from terrain_guard.checks.home.home_findings import Teller
 from terrain_guard.checks.home.homeward import Judged, WayJudge, paths_in_play
 from terrain_guard.checks.home.landing import landing
 from terrain_guard.checks.home.margins import MarginsBelow
+from terrain_guard.checks.home.needed import least_gradient
 from terrain_guard.checks.home.needs import Needs
 from terrain_guard.checks.home.told import fails, shares, spans
 from terrain_guard.checks.home.worst import Worst, in_the_way, worst_place
@@ -58,6 +59,9 @@ from terrain_guard.checks.sight.watching import UNSTATED_GHZ, Seen, Targets, lin
 from terrain_guard.checks.site import Site
 from terrain_guard.checks.views import View
 from terrain_guard.path.pen import climb_gradient
+
+LEAST_ENOUGH_M = 30.0
+"""A way with more room than this, and than twice the greatest margin of the flight, is within."""
 
 
 def coming_home(
@@ -93,6 +97,7 @@ class _Hall:
         self.route, self.first = site.route, site.first
         self.lon, self.lat = begun.lon_deg, begun.lat_deg
         self.where = destinations(site.route)
+        self.greatest_margin_m = float(np.fmax.reduce(begun.samples.floor_margin_m, initial=0.0))
         self._judges: dict[tuple[bool, str], WayJudge] = {}
         self.targets = {view.beneath.launch_elevation_m: self._targets(view) for view in site.views}
 
@@ -121,6 +126,7 @@ class _Hall:
             column_m=column_radius_m(route), floor_m=wanted.floor_m,
             drift_m=route.way_home.drift_m or 0.0,
             spot_m=launch_m + deck_m(route) if to.name == "launch" else ground_m,
+            enough_m=max(LEAST_ENOUGH_M, 2 * self.greatest_margin_m),
         )  # fmt: skip
         own = launch_m + begun.flown_m
         height = route.way_home.height_m
@@ -289,7 +295,28 @@ class _Hall:
             shares=shares(codes, self.samples),
             failing=spans(fails(codes), self.samples),
             worst=None if worst is None else in_the_way(way, self.begun, worst, launch_m=launch_m),
+            least_gradient=self._least_gradient(way, worst, launch_m),
         )
+
+    def _least_gradient(self, way: Judged, worst: int | None, launch_m: float) -> float | None:
+        """Return how steep a failing climb on the way would have to be, from its worst place."""
+        if worst is None or way.path != "climb-on-the-way" or not way.room_m[worst] < 0:
+            return None
+        view = next(v for v in self.site.views if v.beneath.launch_elevation_m == launch_m)
+        to = next(one for one in self.where if one.name == way.to)
+        found = []
+        for model in view.beneath.models.values():
+            row, column = model.posts_at(
+                [self.lon[worst], to.lon_deg], [self.lat[worst], to.lat_deg]
+            )
+            own_m = launch_m + self.begun.flown_m[worst]
+            gradient, _ = least_gradient(
+                model, (row[0], column[0], own_m), (row[1], column[1]),
+                radius_m=view.wanted.floor_m, corridor_m=self.route.way_home.drift_m or 0.0,
+                from_m=column_radius_m(self.route),
+            )  # fmt: skip
+            found.append(float(gradient[0]))
+        return max(found)
 
     def _legs(
         self, every: EveryMetre, needed: Floats, margin: Floats, radii: Floats

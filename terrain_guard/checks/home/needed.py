@@ -108,49 +108,6 @@ def is_clear(
     return clear if sloped is None else clear & sloped.is_known & (sloped.lift_m <= 0)
 
 
-def slanting_way(
-    ground: Ground,
-    start: Place,
-    spot: Place,
-    *,
-    floor_m: float,
-    launch_elevation_m: float,
-    corridor_m: ArrayLike = 0.0,
-    from_m: ArrayLike = 0.0,
-) -> Lift:
-    """Return the lift of straight ways to a spot, where less than the floor is wanted low down.
-
-    Wanted is the floor or half the height above launch, whichever is less: a ball that
-    grows from the spot on until it is the floor. The lift is that of the way with this
-    ball; raised so far it would want a larger one. Clear exactly where it is ≤ 0.
-    """
-    tops = [np.asarray(end[2], dtype=float) for end in (start, spot)]
-    far, near = (np.abs(top - launch_elevation_m) / 2 for top in tops)
-    length = _length_m(ground, (start[0], start[1]), (spot[0], spot[1]))
-    low, high = np.minimum(near, far), np.maximum(near, far)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        full = np.where(high > low, (floor_m - near) / (far - near), 0.0)
-    at = np.clip(np.nan_to_num(full), 0.0, 1.0) * length  # where the ball is the floor
-    grows = far >= near
-    none = high <= floor_m  # it never is
-    start_of_even = np.where(none, length, np.where(grows, at, 0.0))
-    end_of_even = np.where(none, length, np.where(grows, length, at))
-    whole = low >= floor_m
-    start_of_even = np.where(whole, 0.0, start_of_even)
-    end_of_even = np.where(whole, length, end_of_even)
-    begin = np.broadcast_to(np.asarray(from_m, dtype=float), np.shape(length))
-    even = lift(
-        ground, start, spot, radius_m=np.minimum(high, floor_m), corridor_m=corridor_m,
-        from_m=np.maximum(begin, start_of_even), to_m=end_of_even,
-    )  # fmt: skip
-    growing = lift(
-        ground, start, spot, radius_m=far, radius_at_end_m=near, corridor_m=corridor_m,
-        from_m=np.maximum(begin, np.where(grows, 0.0, end_of_even)),
-        to_m=np.where(whole, 0.0, np.where(grows, start_of_even, length)),
-    )  # fmt: skip
-    return even.higher(growing)
-
-
 def least_gradient(
     ground: Ground,
     start: Place,

@@ -50,6 +50,7 @@ class Needs:
     floor_m: float
     drift_m: float  # how far beside its line it may be
     spot_m: float  # elevation on which it lands
+    enough_m: float = np.inf  # of ways that are not level, more room than this is not measured
 
     @property
     def rays(self) -> Rays:
@@ -91,11 +92,13 @@ class Needs:
         short = np.where(np.isfinite(eased_from_m), short, 0.0)
         change = np.maximum(self.length_m - short, 0.0)
         drawn_on = own_m + gradient * self.length_m
-        far = self._need(drawn_on, own_m, floor, floor, to_m=change, only=only)
+        far = self._need(
+            drawn_on, own_m, floor, floor, to_m=change, only=only, enough_m=self.enough_m
+        )
         near = self._need(
             drawn_on, own_m, half + gradient * self.length_m / 2, np.maximum(half, 0.0),
             from_m=change, to_m=self.length_m, only=only & (short > 0) & (half >= 0),
-            is_eased=True,
+            is_eased=True, enough_m=self.enough_m,
         )  # fmt: skip
         return far.worse(near)
 
@@ -112,9 +115,13 @@ class Needs:
                 high > 0, np.clip(2 * self.floor_m / high, 0.0, 1.0) * self.length_m, self.length_m
             )
         spot = np.full(own_m.shape, self.spot_m)
-        outer = self._need(spot, own_m, floor, floor, from_m=change, to_m=self.length_m)
+        outer = self._need(
+            spot, own_m, floor, floor, from_m=change, to_m=self.length_m, enough_m=self.enough_m
+        )
         nothing, half = np.zeros(own_m.shape), np.abs(high) / 2
-        inner = self._need(spot, own_m, nothing, half, to_m=change, is_eased=True)
+        inner = self._need(
+            spot, own_m, nothing, half, to_m=change, is_eased=True, enough_m=self.enough_m
+        )
         return outer.worse(inner)
 
     def _need(
@@ -128,6 +135,7 @@ class Needs:
         from_m: Floats | None = None,
         only: Bools | None = None,
         is_eased: bool = False,
+        enough_m: float = np.inf,
     ) -> Need:
         """Search every model; of no stretch nothing is asked."""
         from_m = np.full(to_m.shape, self.column_m) if from_m is None else from_m
@@ -141,10 +149,12 @@ class Needs:
                {"at_spot_m": at_spot_m, "own_m": own_m, "radius_at_spot_m": radius_at_spot_m,
                 "radius_m": radius_m, "from_m": from_m, "to_m": to_m}.items()}
         )  # fmt: skip
-        found = _nothing(pick.shape)
+        found = replace(_nothing(pick.shape), lift_m=np.full(pick.shape, -enough_m))
         # A surface first: of the ground below it only what asks for more is looked for.
         for model in reversed(self.beneath.models.values()):
             found = found.worse(self._of_model(model, pick, lines, more_than_m=found.lift_m))
+        nowhere = np.isnan(found.far_m)
+        found = replace(found, lift_m=np.where(nowhere, -np.inf, found.lift_m))
         return out.put(pick, found, np.full(pick.shape, is_eased))
 
     def _of_model(self, model: Ground, pick: Ints, lines: _Lines, *, more_than_m: Floats) -> Need:

@@ -17,7 +17,6 @@ from terrain_guard.checks.home.needed import (
     is_clear,
     least_gradient,
     level_way,
-    slanting_way,
     sloped_way,
 )
 from terrain_guard.ground.model import Ground
@@ -209,24 +208,6 @@ def test_a_place_that_is_nowhere_is_not_known(peak: Ground) -> None:
     found = lift(peak, (row, column, [60.0, np.nan]), (*spot(peak, 0.0), 60.0), radius_m=20.0)
     assert found.lift_m == pytest.approx([40.0, np.nan], abs=ONE_MILLIMETRE, nan_ok=True)
     assert found.is_known.tolist() == [True, False]
-
-
-@pytest.mark.parametrize("length_m", [140.0, 45.0])
-def test_low_down_half_the_height_is_enough(peak: Ground, length_m: float) -> None:
-    """A straight way down to the spot over the flat, 0.4 m per metre: wanted min(30, h/2).
-
-    Over level ground the ball's lower side is R below the line, so the way needs the
-    most of min(30, h/2) − h, which is at the column's edge; and on a way that is low
-    all along the ball is never the floor.
-    """
-    start = (*spot(peak, 40.0, length_m), 0.4 * length_m)
-    home = (*spot(peak, 40.0), 0.0)
-    found = slanting_way(peak, start, home, floor_m=30.0, launch_elevation_m=0.0, from_m=15.0)
-    t = np.linspace(15.0, length_m, 20001)
-    wanted = (np.minimum(30.0, 0.2 * t) - 0.4 * t).max()
-    assert found.lift_m == pytest.approx([wanted], abs=2 * ONE_MILLIMETRE)
-    higher = slanting_way(peak, start, home, floor_m=30.0, launch_elevation_m=-60.0, from_m=15.0)
-    assert higher.lift_m == pytest.approx([30.0 - 6.0], abs=2 * ONE_MILLIMETRE)
 
 
 def test_the_lower_of_two_ways_is_clear_exactly_if_both_are(tmp_path: Path) -> None:
