@@ -121,9 +121,9 @@ def test_no_elevation_model() -> None:
 
 
 def test_rules_that_require_what_is_not_checked(tmp_path: Path) -> None:
-    """A verdict without the sight that the rules require would say too much."""
-    with pytest.raises(RefusedRules, match="sight"):
-        check(shifted(), ground=flat(tmp_path), rules=scenes.rules(require=("sight",)))
+    """A verdict without the camera that the rules require would say too much."""
+    with pytest.raises(RefusedRules, match="require camera, which is not checked yet"):
+        check(shifted(), ground=flat(tmp_path), rules=scenes.rules(require=("sight", "camera")))
 
 
 def test_a_missing_route_file(tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ RULES: Final = (
                 name="require",
                 kind="words",
                 meaning="which further findings enter the verdict",
-                choices=("return", "sight", "link", "camera", "energy"),
+                choices=("sight", "link", "return", "camera", "energy"),
             ),
         ),
     ),

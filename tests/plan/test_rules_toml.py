@@ -219,13 +219,13 @@ def test_measures(tmp_path: Path, key: str, word: str, attribute: str) -> None:
         ),
         (
             {"require": ["sigth"]},
-            "require: given ['sigth'], but it must be a list of 'return', 'sight', 'link', "
+            "require: given ['sigth'], but it must be a list of 'sight', 'link', 'return', "
             "'camera' or 'energy'; write which further findings enter the verdict, for example "
             'require = ["sight"].',
         ),
         (
             {"require": "sight"},
-            "require: given 'sight', but it must be a list of 'return', 'sight', 'link', "
+            "require: given 'sight', but it must be a list of 'sight', 'link', 'return', "
             "'camera' or 'energy'; write which further findings enter the verdict, for example "
             'require = ["sight"].',
         ),

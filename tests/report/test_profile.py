@@ -226,7 +226,7 @@ def test_every_page_carries_verdict_cautions_and_what_was_not_checked(name: str)
     """All fixed cautions in full, the verdict's words, rule, margins, launch, terrain."""
     assessment, _ = flown(name)
     written = all_words(page(name))
-    assert f"{cautions.HOME_UNKNOWN}; {cautions.TREES_UNKNOWN}" in written
+    assert cautions.beside_verdict(assessment) in written
     assert cautions.VERDICT_WORDS[assessment.verdict] in written
     for caution in cautions.FIXED_CAUTIONS:
         assert caution in written

@@ -21,7 +21,7 @@ TERRAIN GUARD: true height above ground along a planned route
 VERDICT   BREACH: the route goes outside its limits
           BREACH 40.5 m in 2 stretches; TIGHT 50.5 m beside breaches
           assessed: all 300.0 m of the route
-          RETURN, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS NOT IN THE MODEL
+          WAY HOME, SIGHT AND LINK NOT CHECKED; TREES AND ROOFS NOT IN THE MODEL
 ================================================================================
 Route     Spillway and upper terraces (same_height.toml)
 Launch    47.300000 N 28.400000 W, spot known within 10 m; launch ground 212.0 m
