@@ -119,7 +119,7 @@ def test_breach_whole_text() -> None:
     assert text.startswith(BREACH_HEAD + "\n" + BREACH_LEGS + "\nMARGINS, ")
     assert "\n\n" + BREACH_FINDINGS in text
     assert text.endswith("\n" + verdict)
-    assert text.count("RETURN, SIGHT AND LINK") == 2
+    assert text.count("WAY HOME, SIGHT AND LINK") == 2
 
 
 def test_not_assessed_has_no_numbers() -> None:
