@@ -17,6 +17,9 @@ import rasterio
 from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 
+from terrain_guard.assess import check
+from terrain_guard.states import State
+
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLE = ROOT / "sample_dem"
 GROUND = SAMPLE / "valley_ground.tif"
@@ -172,3 +175,11 @@ def test_script_makes_what_is_shipped(made: Path, model: Path) -> None:
     assert worst_m <= QUANTUM_M
     card = f"{model.name}.toml"
     assert (made / card).read_bytes() == (SAMPLE / card).read_bytes()
+
+
+def test_the_route_that_follows_the_slope_stays_within_for_years() -> None:
+    """Growth since the survey widens the floor's margin; five years on it still has room."""
+    found = check(
+        SAMPLE / "follows_slope.toml", ground=GROUND, surface=SURFACE, today=date(2031, 12, 1)
+    )
+    assert found.verdict is State.WITHIN
