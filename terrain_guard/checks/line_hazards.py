@@ -102,7 +102,8 @@ def _past_waypoints(scene: Scene) -> Iterator[tuple[float, float, float, str]]:
         east[comes + 1, None] + way * np.diff(east)[comes, None],
         north[comes + 1, None] + way * np.diff(north)[comes, None],
     )
-    height = scene.launch.elevation_m + np.array([flown(scene.typed_m[k]) for k in comes])
+    level = scene.level_m(east[comes + 1], north[comes + 1])
+    height = level + np.array([flown(scene.typed_m[k]) for k in comes])
     first = _first_reaching(ground, height, far)
     for line in np.flatnonzero(first < far[:, -1]):
         speed = float(_speeds(scene)[comes[line]])
@@ -197,10 +198,9 @@ def _depths(
     count = int(np.clip(length.max() / LOOKS_APART_M, 10, MOST_LOOKS))
     share = np.linspace(0.0, 1.0, count + 1)
     far = length[:, None] * share
-    ground = scene.ground_m(
-        east + (x_m - east)[:, None] * share, north + (y_m - north)[:, None] * share
-    )
-    line = scene.launch.elevation_m + zero_m + (height_m - zero_m)[:, None] * share
+    x, y = east + (x_m - east)[:, None] * share, north + (y_m - north)[:, None] * share
+    ground = scene.ground_m(x, y)
+    line = scene.level_m(x, y) + zero_m + (height_m - zero_m)[:, None] * share
     near = far <= COLUMN_RADIUS_M + scene.launch.spot_within_m
     return far, np.where(near, -np.inf, ground - line)
 
