@@ -108,8 +108,8 @@ FAULTS = (
     Fault(
         "sign of height",
         "checks/cuts.py",
-        "elevation = beneath.launch_elevation_m + curve.above_launch_m",
-        "elevation = beneath.launch_elevation_m - curve.above_launch_m",
+        "elevation = beneath.level_m(curve.x_m, curve.y_m) + curve.above_launch_m",
+        "elevation = beneath.level_m(curve.x_m, curve.y_m) - curve.above_launch_m",
     ),
     Fault(
         "corner not rounded",
@@ -237,6 +237,8 @@ FAULTS = (
           "ground_below_m=height_m if is_declared else 0.0", "ground_below_m=0.0", SURFACES),
     Fault("treetop taken for the launch", "checks/canopy.py",
           "floor_m=0.0 if launch_is_stated else height_m", "floor_m=0.0", SURFACES),
+    Fault("survey shifts nothing", "checks/beneath.py", "return self.survey.shift_m(away)",
+          "return 0 * away", "test_assess_surveyed"),
     Fault("second ground from the first launch", "checks/views.py",
           "launch_elevation_m=own.elevation_m if known else self.launch.elevation_m",
           "launch_elevation_m=self.launch.elevation_m", "test_assess_second"),

@@ -151,7 +151,7 @@ def limiting_surfaces(
     unless the ceiling counts from sea level alone. The models are those it was made with.
     """
     models, samples, rules = open_models(ground, surface), assessment.samples, assessment.rules
-    model, canopy = models.ground, assessment.canopy
+    model, canopy, launch = models.ground, assessment.canopy, assessment.launch
     row, column = model.posts_at(samples.lon_deg, samples.lat_deg)
     corridor_m = assessment.budget.corridor_m
     lowest = resting_elevation(model, row, column, rules.floor_m, corridor_m)
@@ -172,6 +172,10 @@ def limiting_surfaces(
     highest = np.where(unseen, np.nan, highest)
     sea_margin_m = samples.ceiling_margin_m - canopy.ceiling_m + DATUM_DOUBT_M
     above_sea_level = rules.above_sea_level_ceiling_m - sea_margin_m
+    # As the model counts elevations, whose launch ground is not quite the surveyed one.
+    above_sea_level = (
+        above_sea_level + samples.survey_shift_m + (launch.level_m - launch.elevation_m)
+    )
     unjudged = samples.in_column | (samples.state == SEVERITY.index(State.NOT_ASSESSED))
     return Limits(
         lowest_allowed_m=np.where(missing | unjudged, np.nan, lowest),

@@ -29,6 +29,7 @@ from terrain_guard.states import SEVERITY, State
 from tests import reference
 from tests.checks import scenes
 from tests.checks.scenes import LOOSE, Floats
+from tests.checks.survey_by_hand import TENS, weight
 from tests.reference import Position
 
 CELL_M = 10.0
@@ -199,7 +200,7 @@ def test_raising_the_whole_model_changes_nothing(seed: int, points: Points, lift
 @few
 @given(seeds, legs, st.floats(-9.9, 9.9))
 def test_launch_elevation_is_a_lever(seed: int, points: Points, shift_m: float) -> None:
-    """A launch stated higher lifts every height above ground by as much, clearance by no more."""
+    """A launch surveyed higher lifts heights above ground by its share, clearance by no more."""
     posts = rough(seed)
     before = flown(posts, points)
     start = scenes.launch(
@@ -207,7 +208,10 @@ def test_launch_elevation_is_a_lever(seed: int, points: Points, shift_m: float) 
     )
     after = flown(posts, points, start=start)
     change = after.samples.above_ground_m - before.samples.above_ground_m
-    assert change == pytest.approx(shift_m, abs=1e-9)
+    places = zip(after.samples.lat_deg, after.samples.lon_deg, strict=True)
+    east, north = np.transpose([scenes.east_north(*place) for place in places])
+    away = np.hypot(east - points[0][0], north - points[0][1])
+    assert change == pytest.approx(shift_m * weight(away, 1.0, model=TENS), abs=1e-6)
     slants = np.abs(after.samples.clearance_m - before.samples.clearance_m)
     assert slants.max() <= abs(shift_m) + 2e-3
 

@@ -18,6 +18,7 @@ from terrain_guard.plan.route import AfterLast, Climb, WayHome
 from terrain_guard.states import State
 from tests.checks import scenes
 from tests.checks.scenes import Floats, Surface
+from tests.checks.survey_by_hand import TENS, weight
 
 CENTIMETRE = 0.01
 BOX = (-250.0, -250.0, 850.0, 250.0)
@@ -257,13 +258,22 @@ def test_heights_above_ground_are_turned_into_heights_above_launch(tmp_path: Pat
 
 
 def test_heights_above_ground_do_not_follow_the_launch(tmp_path: Path) -> None:
-    """With heights above ground a stated launch 5 m off changes no height above ground."""
+    """With heights above ground a launch surveyed 5 m off changes no height at a waypoint.
+
+    Between them the flight is straight, and what the survey adds is not: at the spur, half-way,
+    that is 5 m times how far its share there is from the mean of the shares at the ends.
+    """
     ground = scenes.model(tmp_path, spur(30.0, 150.0, 100.0), cell_m=10.0, box_m=BOX)
     points = [(50.0, 0.0, 60.0), (250.0, 0.0, 60.0)]
     plain = scenes.fly(ground, points, STRAIGHT_DOWN, start=(0, 0), heights="ground")
     start = scenes.launch(0, 0, elevation_m=105.0, elevation_accuracy_m=2.0)
     stated = scenes.fly(ground, points, STRAIGHT_DOWN, start=start, heights="ground")
-    assert lowest(stated.legs[1]).nominal_m == pytest.approx(lowest(plain.legs[1]).nominal_m)
+    ends = np.flatnonzero(np.diff(stated.samples.leg)) + 1
+    assert stated.samples.above_ground_m[ends[:2]] == pytest.approx([60.0, 60.0], abs=1e-4)
+    before, half_way, behind = (float(weight(away, 2.0, model=TENS)) for away in (50, 150, 250))
+    more = 5.0 * (half_way - (before + behind) / 2)
+    least = lowest(plain.legs[1]).nominal_m + more
+    assert lowest(stated.legs[1]).nominal_m == pytest.approx(least, abs=1e-3)
 
 
 def route_file(folder: Path, unit: str, per_metre: float, *, path: str = "unstated") -> Path:

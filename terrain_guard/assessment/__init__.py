@@ -113,8 +113,9 @@ class BudgetPlace:
     along_m: float
     lat_deg: float
     lon_deg: float
-    launch_elevation_m: float
+    launch_elevation_m: float  # what heights above ground count from
     above_launch_m: float  # as flown
+    survey_shift_m: float  # what a surveyed launch adds
     ground_elevation_m: float
     above_ground_m: float
     computed_m: float
@@ -253,13 +254,23 @@ class SecondGround:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaunchUsed:
-    """The launch ground that the heights were counted from."""
+    """The launch ground that the heights were counted from.
+
+    `model_elevation_m` is the model's own, where a survey does not replace but shift it:
+    heights above ground count from there, and are shifted by `Samples.survey_shift_m`.
+    """
 
     lat_deg: float
     lon_deg: float
     elevation_m: float
     elevation_source: str
     spot_within_m: float
+    model_elevation_m: float | None = None
+
+    @property
+    def level_m(self) -> float:
+        """What heights above ground count from, any shift aside."""
+        return self.elevation_m if self.model_elevation_m is None else self.model_elevation_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -271,6 +282,7 @@ class Samples:
     landing columns, where the floor is not judged. `clearance_m` is to the nearer of
     ground and surface; `surface_elevation_m` is NaN unless a surface model is given
     beside the ground. `floor_margin_m` holds the canopy where that counts.
+    `survey_shift_m` is what a surveyed launch adds to heights above ground; else 0.
     """
 
     along_m: NDArray[np.float64]
@@ -280,6 +292,7 @@ class Samples:
     leg: NDArray[np.int64]
     in_column: NDArray[np.bool_]
     above_launch_m: NDArray[np.float64]
+    survey_shift_m: NDArray[np.float64]
     ground_elevation_m: NDArray[np.float64]
     surface_elevation_m: NDArray[np.float64]
     above_ground_m: NDArray[np.float64]
@@ -330,6 +343,14 @@ class Assessment:
     second_ground: SecondGround | None = None
     altimeter: Altimeter = AS_TYPED  # what is flown for what is typed
     coming_home: ComingHome | None = None  # None: the launch ground is not known
+
+    @property
+    def survey_shift_m(self) -> tuple[float, float] | None:
+        """The least and greatest that a survey adds to heights above ground; None: no survey."""
+        if self.launch.model_elevation_m is None:
+            return None
+        shift_m = self.samples.survey_shift_m
+        return float(shift_m.min()), float(shift_m.max())
 
     @property
     def canopy_m(self) -> float:

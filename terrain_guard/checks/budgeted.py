@@ -8,33 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 
 from terrain_guard.checks.budget.budget import Budget, budget
-from terrain_guard.checks.budget.classes import (
-    GROWTH_M_PER_YEAR,
-    UNSTATED_SURVEY,
-    height_source,
-    terrain_class,
-)
 from terrain_guard.checks.budget.launch_spot import LaunchSpot, launch_spot
 from terrain_guard.checks.budget.places import Places, places_along
-from terrain_guard.checks.budget.setting import CEILING_K, FLOOR_K, Setting
+from terrain_guard.checks.budget.setting import Setting
 from terrain_guard.checks.budget.terms import Scope, Term, bound_term
 from terrain_guard.checks.extremes import covering_m, lowest_within
 from terrain_guard.checks.margins import Margins
-from terrain_guard.checks.models import Models
 from terrain_guard.checks.wanted import Wanted
-from terrain_guard.ground.card import first_day
 from terrain_guard.ground.model import Ground
 from terrain_guard.path.curve import Curve
 from terrain_guard.path.flight import Flight
 from terrain_guard.plan.route import Route
 from terrain_guard.plan.rules import Rules
 
-DAYS_A_YEAR = 365.25
 MOST_SAMPLES = 500
 LARGEST_CHORD_M = 1.0
 UNSTATED_OFFSET_M = 2.0
@@ -66,11 +56,10 @@ class Budgeter:
 
     @classmethod
     def over(
-        cls, ground: Ground, *, route: Route, rules: Rules, models: Models, flight: Flight,
-        canopy_source: str, today: date,
+        cls, ground: Ground, *, route: Route, rules: Rules, setting: Setting, flight: Flight,
+        canopy_source: str,
     ) -> Budgeter:  # fmt: skip
-        """Find out what the budget of a flight over one ground rests on."""
-        setting = _setting(ground, route, rules, models, today)
+        """Look at where a flight over one ground is launched from."""
         spot = launch_spot(
             ground,
             flight.frame,
@@ -167,33 +156,6 @@ class Budgeter:
             )  # fmt: skip
 
 
-def _setting(ground: Ground, route: Route, rules: Rules, models: Models, today: date) -> Setting:
-    cell_m = max(one.coarsest_cell_m for one in (ground, models.surface) if one is not None)
-    launch = route.launch
-    stated = launch.elevation_m is not None
-    survey_m = launch.elevation_accuracy_m if stated else None
-    known = bool(np.isfinite(ground.elevation(launch.lon_deg, launch.lat_deg)[0]))
-    speed = max(waypoint.speed_m_per_s for waypoint in route.waypoints) + route.wind_m_per_s
-    return Setting(
-        terrain=terrain_class(cell_m),
-        source=height_source(route.aircraft.height_from),
-        cell_m=cell_m,
-        floor_k=FLOOR_K if rules.floor_k is None else rules.floor_k,
-        ceiling_k=CEILING_K if rules.ceiling_k is None else rules.ceiling_k,
-        sigma_m=ground.sigma_m,
-        survey_sigma_m=(survey_m or UNSTATED_SURVEY.value) if stated else None,
-        # A stated elevation replaces the model's, so that nothing of the two falls out.
-        launch_on_model=known and not stated,
-        temperature_c=route.conditions.temperature_c,
-        airspeed_m_per_s=speed,
-        age_years=_age_years(models, today),
-        growth_m_per_year=GROWTH_M_PER_YEAR.value,
-        snow_m=route.conditions.snow_m or 0.0,
-        wind_m_per_s=route.wind_m_per_s,
-        trend_hpa_per_h=route.conditions.pressure_trend_hpa_per_h or 0.0,
-    )
-
-
 def _starts_s(flight: Flight) -> tuple[float, ...]:
     """Return when each section begins, after the slowest way to fly those before it."""
     lasts = [
@@ -201,11 +163,3 @@ def _starts_s(flight: Flight) -> tuple[float, ...]:
         for section in flight.sections
     ]
     return (0.0, lasts[0], lasts[0] + lasts[1])
-
-
-def _age_years(models: Models, today: date) -> float:
-    """Return how long trees have grown since the surface model; 0 where that is not known."""
-    surface = models.surface
-    if surface is None or surface.survey_date is None:
-        return 0.0
-    return max(0.0, (today - first_day(surface.survey_date)).days / DAYS_A_YEAR)

@@ -50,7 +50,7 @@ class Sketch:
     @classmethod
     def of(cls, curve: Curve, beneath: Beneath, wanted: Wanted, margins: Margins) -> Sketch:
         """Lay a curve over the ground and cut it."""
-        elevation = beneath.launch_elevation_m + curve.above_launch_m
+        elevation = beneath.level_m(curve.x_m, curve.y_m) + curve.above_launch_m
         samples = np.arange(elevation.size, dtype=float)
         edges = np.unique(np.concatenate((samples, _column_edges(curve, wanted))))
         sketch = cls(
@@ -92,9 +92,10 @@ class Sketch:
     def _sea_level_cuts(self) -> Iterator[Floats]:
         """Yield where a ceiling above sea level is reached, without and with margins."""
         wanted = self.wanted
+        elevation = self.beneath.above_sea_m(self.curve.above_launch_m)
         for level in wanted.sea_levels:
-            yield _crossings(self.elevation, level)
-            raised = self.elevation + self.margins.ceiling_m + wanted.sea_level_doubt_m
+            yield _crossings(elevation, level)
+            raised = elevation + self.margins.ceiling_m + wanted.sea_level_doubt_m
             yield _crossings(raised, level)
 
     def _floor_cuts(self) -> Floats:

@@ -67,7 +67,7 @@ def judge(points: Points, wanted: Wanted, beneath: Beneath, *, side: str = "both
         ceiling=_if_wanted(wanted.ceiling_m, _ceiling(points, wanted, middle)),
         underground=under,
         column=column,
-        sea_level=_if_wanted(wanted.sea_level_ceiling_m, _sea_level(points, wanted)),
+        sea_level=_if_wanted(wanted.sea_level_ceiling_m, _sea_level(points, wanted, beneath)),
     )
     codes = {name: np.where(decides[DECIDED_BY[name]], getattr(found, name), WITHIN)
              for name in DECIDED_BY}  # fmt: skip
@@ -133,16 +133,15 @@ def _ceiling(points: Points, wanted: Wanted, middle: Floats) -> Ints:
     )
 
 
-def _sea_level(points: Points, wanted: Wanted) -> Ints:
+def _sea_level(points: Points, wanted: Wanted, beneath: Beneath) -> Ints:
     """Ceiling above sea level: elevation is linear between two points, so that the ends prove."""
     top = wanted.sea_level_ceiling_m + TOLERANCE_M
-    known = _both(np.isfinite(points.elevation_m))
+    elevation = beneath.above_sea_m(points.above_launch_m)
+    known = _both(np.isfinite(elevation))
     return _codes(
-        breach=known & ~_both(points.elevation_m <= top),
+        breach=known & ~_both(elevation <= top),
         not_assessed=~known,
-        tight=~_both(
-            points.elevation_m + points.ceiling_margin_m <= top - wanted.sea_level_doubt_m
-        ),
+        tight=~_both(elevation + points.ceiling_margin_m <= top - wanted.sea_level_doubt_m),
     )
 
 

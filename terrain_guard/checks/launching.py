@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 
+from terrain_guard.arrays import Floats
 from terrain_guard.assessment import LaunchUsed
 from terrain_guard.checks.budget.air import declared_factor
+from terrain_guard.checks.surveyed import Survey
 from terrain_guard.errors import RefusedTerrain
 from terrain_guard.ground.model import Ground
 from terrain_guard.path.altimeter import Altimeter
+from terrain_guard.path.frame import WGS84
 from terrain_guard.plan.route import Launch, Place, Route
 
 LAUNCH_DOUBT_M = 10.0
 """A stated launch elevation may differ from the model's by this, or by three sigma."""
 
 
-def launch_ground(route: Route, ground: Ground, *, canopy_m: float, source: str) -> LaunchUsed:
+def launch_ground(
+    route: Route, ground: Ground, *, canopy_m: float, source: str, survey: Survey | None = None
+) -> LaunchUsed:
     """Return the launch ground: as stated in the route, else as the model has it.
 
     Parameters
@@ -24,6 +29,8 @@ def launch_ground(route: Route, ground: Ground, *, canopy_m: float, source: str)
         How far the true ground may lie below the model: trees may stand on it.
     source : str
         What the model's reading is called.
+    survey : Survey, optional
+        What the stated elevation says of this model.
 
     Raises
     ------
@@ -45,6 +52,7 @@ def launch_ground(route: Route, ground: Ground, *, canopy_m: float, source: str)
         elevation_m=elevation,
         elevation_source=source,
         spot_within_m=launch.spot_within_m,
+        model_elevation_m=None if survey is None else survey.model_m,
     )
 
 
@@ -69,18 +77,22 @@ def _refuse_doubtful_launch(
 
 
 def above_launch(
-    route: Route, ground: Ground, launch_elevation_m: float
+    route: Route, ground: Ground, launch: LaunchUsed, survey: Survey | None = None
 ) -> tuple[list[float], tuple[str, ...]]:
-    """Return each waypoint's height above launch, and how other zeros were tied to it."""
+    """Return each waypoint's height above launch, and how other zeros were tied to it.
+
+    A survey shifts heights above ground: they are taken as those that it leaves, so that the
+    flight is as far above ground there as was typed.
+    """
     typed, said = np.array([w.height_m for w in route.waypoints]), tuple[str, ...]()
     lon, lat = ([getattr(w, n) for w in route.waypoints] for n in ("lon_deg", "lat_deg"))
     if route.heights == "ground":
-        typed = typed + ground.elevation(lon, lat) - launch_elevation_m
+        typed = typed + _ground_above_launch_m(ground, launch, survey, np.array([lon, lat]))
     elif route.heights != "launch":
         from terrain_guard.ground.datums import tie  # slow to load, seldom needed
 
         tied = tie(route.heights, ground.raster.vertical, lon, lat, model=ground.name)
-        typed, said = typed + tied.add_m - launch_elevation_m, (tied.said,)
+        typed, said = typed + tied.add_m - launch.elevation_m, (tied.said,)
     return [float(height) for height in typed], said
 
 
@@ -110,12 +122,27 @@ def lands_on_deck(route: Route) -> bool:
     return (spot.lat_deg, spot.lon_deg) == (route.launch.lat_deg, route.launch.lon_deg)
 
 
-def spot_ground_m(route: Route, ground: Ground, launch_elevation_m: float) -> float:
+def spot_ground_m(
+    route: Route, ground: Ground, launch: LaunchUsed, survey: Survey | None = None
+) -> float:
     """Return the ground or deck where the flight ends, above the launch ground."""
     if lands_on_deck(route):
         return deck_m(route)
     spot = _spot(route)
-    return float(ground.elevation(spot.lon_deg, spot.lat_deg)[0]) - launch_elevation_m
+    place = np.array([[spot.lon_deg], [spot.lat_deg]])
+    return float(_ground_above_launch_m(ground, launch, survey, place)[0])
+
+
+def _ground_above_launch_m(
+    ground: Ground, launch: LaunchUsed, survey: Survey | None, places: Floats
+) -> Floats:
+    """Return what height above launch is on the ground at places (lon and lat, n)."""
+    above = ground.elevation(*places) - launch.level_m
+    if survey is None:
+        return above
+    start = np.broadcast_to([[launch.lon_deg], [launch.lat_deg]], places.shape)
+    away = np.asarray(WGS84.inv(*start, *places)[2], dtype=float)
+    return above - survey.shift_m(away)
 
 
 def _spot(route: Route) -> Place:

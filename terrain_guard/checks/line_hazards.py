@@ -98,7 +98,8 @@ def _past_waypoints(scene: Scene) -> Iterator[tuple[float, float, float, str]]:
         east[comes + 1, None] + way * np.diff(east)[comes, None],
         north[comes + 1, None] + way * np.diff(north)[comes, None],
     )
-    height = scene.launch.elevation_m + np.array([flown(scene.typed_m[k]) for k in comes])
+    level = scene.level_m(east[comes + 1], north[comes + 1])
+    height = level + np.array([flown(scene.typed_m[k]) for k in comes])
     first = _first_reaching(ground, height, far)
     for line in np.flatnonzero(first < far[:, -1]):
         speed = float(_speeds(scene)[comes[line]])
@@ -167,16 +168,17 @@ def resumed(scene: Scene) -> Iterator[str]:
     """
     altimeter, launch = scene.flight.altimeter, scene.launch
     later = list(zip(scene.route.waypoints, scene.typed_m, strict=True))[1:]
-    base_m = launch.elevation_m
-    if not later or not np.isfinite(base_m):
+    if not later or not np.isfinite(launch.elevation_m):
         return
     rays = scene.models.ground.rays(
         launch.lon_deg, launch.lat_deg,
         to_lon_deg=[w.lon_deg for w, _ in later], to_lat_deg=[w.lat_deg for w, _ in later],
     )  # fmt: skip
-    ends = np.array([base_m + altimeter.flown_m(typed) for _, typed in later])
+    x, y = scene.flight.frame.to_local([w.lon_deg for w, _ in later], [w.lat_deg for w, _ in later])
+    ends = scene.level_m(x, y) + np.array([altimeter.flown_m(typed) for _, typed in later])
+    zero_m = float(scene.level_m(*(np.array([v]) for v in scene.flight.launch))[0])
     found = rays.highest(
-        over_m=(base_m + altimeter.zero_m, ends), from_m=COLUMN_RADIUS_M + launch.spot_within_m
+        over_m=(zero_m + altimeter.zero_m, ends), from_m=COLUMN_RADIUS_M + launch.spot_within_m
     )
     hit = found.known_m > TOUCH_M
     worst = greatest(np.where(hit, found.known_m, np.nan))

@@ -20,6 +20,7 @@ import numpy as np
 from terrain_guard.arrays import Floats, Ints
 from terrain_guard.assessment import LaunchUsed, Samples
 from terrain_guard.checks.models import Models
+from terrain_guard.checks.surveyed import Survey
 from terrain_guard.path.flight import Flight
 from terrain_guard.plan.route import Route
 
@@ -55,6 +56,7 @@ class Scene:
     launch: LaunchUsed
     typed_m: tuple[float, ...]
     samples: Samples
+    survey: Survey | None = None  # of the launch
 
     def ground_m(self, east_m: Floats, north_m: Floats) -> Floats:
         """Return ground elevations at places of the local frame, of the input's shape."""
@@ -76,7 +78,16 @@ class Scene:
     @cached_property
     def elevation_m(self) -> Floats:
         """Elevation of the aircraft at each sample (n,)."""
-        return self.launch.elevation_m + self.samples.above_launch_m
+        samples = self.samples
+        return self.launch.level_m + samples.above_launch_m + samples.survey_shift_m
+
+    def level_m(self, east_m: Floats, north_m: Floats) -> Floats:
+        """Return the elevation of no height above launch at places (n,) of the local frame."""
+        if self.survey is None:
+            return np.full(np.shape(east_m), self.launch.level_m)
+        east, north = self.flight.launch
+        away = np.hypot(east_m - east, north_m - north)
+        return self.launch.level_m + self.survey.shift_m(away)
 
     @cached_property
     def places(self) -> Places:

@@ -58,6 +58,7 @@ def _of_curve(own: Judged, metres: float, seconds: float) -> dict[str, NDArray[A
         "leg": points.leg[behind],
         "in_column": points.in_column[behind],
         "above_launch_m": curve.above_launch_m,
+        "survey_shift_m": own.beneath.shift_m(curve.x_m, curve.y_m),
         "ground_elevation_m": points.elevation_m[pick] - points.above_ground_m[pick],
         "surface_elevation_m": points.elevation_m[pick] - points.above_surface_m[pick],
         "floor_margin_m": points.floor_margin_m[pick],

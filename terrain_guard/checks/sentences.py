@@ -55,9 +55,10 @@ class Speaker:
     def sea_level(self, stretch: Stretch) -> str:
         """Say how high above sea level it is, and how much lower it must be."""
         worst, wanted = stretch.worst, stretch.worst.wanted
-        over = worst.elevation_m - wanted.sea_level_ceiling_m
+        above_sea = worst.beneath.launch_elevation_m + worst.above_launch_m
+        over = above_sea - wanted.sea_level_ceiling_m
         return (
-            f"{self._height(stretch.leg, worst)} = {text_up(worst.elevation_m)} m above sea level; "
+            f"{self._height(stretch.leg, worst)} = {text_up(above_sea)} m above sea level; "
             + self._needed(
                 "less", over, worst.ceiling_margin_m + wanted.sea_level_doubt_m, stretch.state
             )

@@ -8,6 +8,7 @@ from datetime import date
 from terrain_guard.assessment import CanopyUsed, LaunchUsed, Samples
 from terrain_guard.checks.air_remarks import assumed_of_air
 from terrain_guard.checks.coverage import refuse_elsewhere, refuse_too_far_apart
+from terrain_guard.checks.flight_setting import flight_setting
 from terrain_guard.checks.launching import (
     above_launch,
     altimeter,
@@ -17,6 +18,7 @@ from terrain_guard.checks.launching import (
 from terrain_guard.checks.models import Models
 from terrain_guard.checks.near_route import Scene
 from terrain_guard.checks.sea_level import sea_level_ceiling
+from terrain_guard.checks.surveyed import Survey
 from terrain_guard.checks.views import View, Viewer
 from terrain_guard.path.flight import Flight, fly
 from terrain_guard.plan.route import Route
@@ -50,16 +52,18 @@ class Site:
         refuse_too_far_apart(route)
         ground = models.ground
         canopy = models.canopy(canopy_m, launch_is_stated=route.launch.elevation_m is not None)
+        setting = flight_setting(ground, route=route, rules=rules, models=models, today=today)
+        survey = Survey.of(route.launch, ground, setting)
         launch = launch_ground(
             route, ground, canopy_m=canopy.height_m if models.is_surface_alone else 0.0,
-            source="surface model" if models.is_surface_alone else "terrain model",
+            source="surface model" if models.is_surface_alone else "terrain model", survey=survey,
         )  # fmt: skip
-        heights, tied = above_launch(route, ground, launch.elevation_m)
+        heights, tied = above_launch(route, ground, launch, survey)
         finest_m = min(model.finest_cell_m for model in models.every.values())
         flight = fly(
             route,
             heights,
-            spot_ground_m=spot_ground_m(route, ground, launch.elevation_m),
+            spot_ground_m=spot_ground_m(route, ground, launch, survey),
             step_m=min(LARGEST_STEP_M, finest_m),
             cut_spacing_m=finest_m,
             altimeter=altimeter(route, launch.elevation_m),
@@ -89,7 +93,7 @@ class Site:
         """Return what cautions go by."""
         return Scene(
             route=self.route, models=self.models, flight=self.flight, launch=self.launch,
-            typed_m=self.waypoint_heights_m, samples=samples,
+            typed_m=self.waypoint_heights_m, samples=samples, survey=self.first.beneath.survey,
         )  # fmt: skip
 
     @property

@@ -114,13 +114,14 @@ def _of_curve(judged: Judged, ruler: Ruler) -> Iterator[Stretch]:
     ceiling = points.closest_m if wanted.closest_point_ceiling else straight_up
     straight_down = np.fmin(points.above_ground_m, points.above_surface_m)
     floor = straight_down if wanted.vertical_floor else points.clearance_m
+    above_sea = judged.beneath.above_sea_m(points.above_launch_m)
     nearest_first = {
         ("floor", BREACH): (states.floor, floor, floor),
         ("floor", TIGHT): (states.floor, floor, points.lowered_m),
         ("ceiling", BREACH): (states.ceiling, ceiling, -ceiling),
         ("ceiling", TIGHT): (states.ceiling, ceiling, -ceiling),
-        ("sea-level ceiling", BREACH): (states.sea_level, points.elevation_m, -points.elevation_m),
-        ("sea-level ceiling", TIGHT): (states.sea_level, points.elevation_m, -points.elevation_m),
+        ("sea-level ceiling", BREACH): (states.sea_level, above_sea, -above_sea),
+        ("sea-level ceiling", TIGHT): (states.sea_level, above_sea, -above_sea),
         ("underground", BREACH): (states.underground, points.above_ground_m, points.above_ground_m),
         ("column", BREACH): (states.column, floor, floor),
     }

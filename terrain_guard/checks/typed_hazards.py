@@ -52,7 +52,7 @@ def _when_cut(scene: Scene, limit_m: float) -> tuple[float, float] | None:
     """Return the least height above ground of the reference curve cut off, and where; or None."""
     samples = scene.samples
     flown = np.fmin(samples.above_launch_m, scene.flight.altimeter.flown_m(limit_m))
-    above = scene.launch.elevation_m + flown - samples.ground_elevation_m
+    above = samples.above_ground_m - (samples.above_launch_m - flown)
     at = greatest(np.where(samples.in_column, np.nan, -above))
     return None if at is None else (float(above[at]), float(samples.along_m[at]))
 

@@ -11,9 +11,11 @@ from terrain_guard.assessment import CanopyUsed, LaunchUsed, SurfaceTied
 from terrain_guard.checks.beneath import Beneath
 from terrain_guard.checks.budgeted import Budgeter
 from terrain_guard.checks.column import COLUMN_RADIUS_M, ColumnState, column_state
+from terrain_guard.checks.flight_setting import flight_setting
 from terrain_guard.checks.launching import deck_m, lands_on_deck, launch_ground
 from terrain_guard.checks.models import Models, count_from_two_zeros, two_zeros
 from terrain_guard.checks.sea_level import counts_from_sea_level
+from terrain_guard.checks.surveyed import Survey
 from terrain_guard.checks.surveys import tied_surface
 from terrain_guard.checks.wanted import Column, Wanted
 from terrain_guard.errors import RefusedTerrain
@@ -80,15 +82,20 @@ class Viewer:
         return replace(view, has_own_launch=known)
 
     def _over(self, beneath: Beneath, *, sea_level: bool) -> View:
-        tied = None
+        tied, ground = None, beneath.ground
+        setting = flight_setting(
+            ground, route=self.route, rules=self.rules, models=self.models, today=self.today
+        )
+        survey = Survey.of(self.route.launch, ground, setting)
+        beneath = replace(beneath, survey=survey, launch_place_m=self.flight.launch)
         if self.models.surface is not None:
             surface, tied = tied_surface(beneath.ground, self.models.surface, self.flight)
             beneath = replace(beneath, surface=surface)
         wanted = self._wanted(sea_level=sea_level)
         beneath = replace(beneath, columns=self._columns(beneath, wanted))
         budgeter = Budgeter.over(
-            beneath.ground, route=self.route, rules=self.rules, models=self.models,
-            flight=self.flight, canopy_source=self.canopy.source, today=self.today,
+            ground, route=self.route, rules=self.rules, setting=setting,
+            flight=self.flight, canopy_source=self.canopy.source,
         )  # fmt: skip
         wanted = replace(wanted, corridor_m=budgeter.corridor_on_floor_m())
         return View(beneath=beneath, wanted=wanted, budgeter=budgeter, surface_tied=tied)
@@ -128,7 +135,7 @@ class Viewer:
             states[leg] = column_state(
                 beneath.ground, beneath.surface, (float(lon[0]), float(lat[0])),
                 radius_m=column.radius_m,
-                standing_m=beneath.launch_elevation_m + above_launch_m,
+                standing_m=float(beneath.level_m(*place)) + above_launch_m,
                 deck_m=deck_m(self.route) if leg == 0 or lands_on_deck(self.route) else 0.0,
             )  # fmt: skip
         return states

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
         CanopyUsed,
         Extreme,
         Finding,
-        LaunchUsed,
         LegRow,
         SecondGround,
         SurfaceTied,
@@ -59,7 +58,7 @@ def as_dict(assessment: Assessment) -> dict[str, Any]:
             "source": assessment.margin_source,
         },
         "budget": budget_json.as_dict(assessment.budget),
-        "launch": _launch(assessment.launch),
+        "launch": _launch(assessment),
         "terrain": [_terrain(one) for one in assessment.terrain],
         "canopy": _canopy(assessment.canopy),
         "surface": _surface(assessment.surface_tied),
@@ -122,13 +121,16 @@ def _sea_level_source(rules: Rules) -> str | None:
     return rules.sea_level_ceiling_source or rules.source
 
 
-def _launch(launch: LaunchUsed) -> dict[str, Any]:
+def _launch(assessment: Assessment) -> dict[str, Any]:
+    launch, shift_m = assessment.launch, assessment.survey_shift_m
     return {
         "lat": number(launch.lat_deg),
         "lon": number(launch.lon_deg),
         "elevation_m": number(launch.elevation_m),
         "elevation_source": launch.elevation_source,
         "spot_within_m": number(launch.spot_within_m),
+        "model_elevation_m": number(launch.model_elevation_m),
+        "survey_shift_m": None if shift_m is None else [number(one) for one in shift_m],
     }
 
 

@@ -43,6 +43,7 @@ def _place(place: BudgetPlace | None) -> dict[str, Any] | None:
         "lon": number(place.lon_deg),
         "launch_elevation_m": number(place.launch_elevation_m),
         "above_launch_m": number(place.above_launch_m),
+        "survey_shift_m": number(place.survey_shift_m),
         "ground_elevation_m": number(place.ground_elevation_m),
         "above_ground_m": number(place.above_ground_m),
         "computed_m": number(place.computed_m),

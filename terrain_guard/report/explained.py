@@ -75,6 +75,9 @@ def arithmetic(assessment: Assessment, place: BudgetPlace, unit: str) -> str:
         )
     )  # fmt: skip
     limit = words.stated(place.limit_m, unit)
+    if assessment.launch.model_elevation_m is not None:
+        shift = hundredths(abs(place.survey_shift_m), unit)
+        flown += f" {'-' if place.survey_shift_m < 0 else '+'} shift by the survey {shift}"
     moved = f"- margin {margin} = {assured}"
     if place.side == "ceiling":
         moved = f"+ margin {margin} = {assured}"

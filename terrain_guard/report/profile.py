@@ -44,7 +44,7 @@ from terrain_guard.units import METRES_PER_UNIT
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from terrain_guard.assessment import Assessment, Limits, TerrainUsed
+    from terrain_guard.assessment import Assessment, LaunchUsed, Limits, TerrainUsed
 
 FORMATS: Final = ("png", "svg", "pdf")
 LEFT_MM, WIDTH_MM = 26.0, 244.0
@@ -265,13 +265,21 @@ def _basis(sheet: Sheet) -> Iterator[tuple[str, int]]:
     yield (
         f"Margins: {margin_words.brief(assessment, unit)}. "
         f"Launch ground: elevation {_stated(launch.elevation_m, unit)} "
-        f"({launch.elevation_source}), spot known within {_stated(launch.spot_within_m, unit)}.",
+        f"({_launch_source(launch, unit)}), spot known within "
+        f"{_stated(launch.spot_within_m, unit)}.",
         2,
     )
     models = "; ".join(_terrain(one, unit) for one in assessment.terrain) or "none"
     yield f"Terrain: {models}", 1 if len(assessment.terrain) < 2 else 2
     for label, text in model_words.lines(assessment, unit):
         yield f"{label}: {text}.", 2
+
+
+def _launch_source(launch: LaunchUsed, unit: str) -> str:
+    if launch.model_elevation_m is None:
+        return launch.elevation_source
+    model = _stated(launch.model_elevation_m, unit)
+    return f"{launch.elevation_source}; drawn from the model's, {model}, and shifted by the survey"
 
 
 def _stated(value_m: float, unit: str) -> str:

@@ -50,10 +50,11 @@ class View:
 
 def view(assessment: Assessment, limits: Limits, *, unit: str) -> View:
     """Return the curves of `assessment` in `unit` ("m" or "ft")."""
-    samples, launch_m = assessment.samples, assessment.launch.elevation_m
+    samples, launch_m = assessment.samples, assessment.launch.level_m
     known, scale = math.isfinite(launch_m), METRES_PER_UNIT[unit]
     hidden = 0.0 if known else np.nan
     base_m = launch_m if known else 0.0
+    curve_m = base_m + samples.above_launch_m + samples.survey_shift_m
     forward_m, on_the_spot = _steps(samples.along_m, samples.above_launch_m)
     return View(
         unit=unit,
@@ -61,9 +62,9 @@ def view(assessment: Assessment, limits: Limits, *, unit: str) -> View:
         launch=base_m / scale,
         along=samples.along_m / scale,
         across=np.concatenate(([0.0], np.cumsum(forward_m))) / scale,
-        curve=(base_m + samples.above_launch_m) / scale,
-        lowered=(base_m + samples.above_launch_m - samples.floor_margin_m) / scale,
-        raised=(base_m + samples.above_launch_m + samples.ceiling_margin_m) / scale,
+        curve=curve_m / scale,
+        lowered=(curve_m - samples.floor_margin_m) / scale,
+        raised=(curve_m + samples.ceiling_margin_m) / scale,
         ground=(samples.ground_elevation_m + hidden) / scale,
         surface=(samples.surface_elevation_m + hidden) / scale,
         lowest=(limits.lowest_allowed_m + hidden) / scale,

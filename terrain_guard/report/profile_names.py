@@ -176,7 +176,7 @@ def _launch_text(sheet: Sheet) -> str:
     if not sheet.view.launch_known:
         return "launch ground = 0 (elevation not known)"
     unit, launch = sheet.view.unit, sheet.assessment.launch
-    return f"launch ground = 0 (elevation {words.stated(launch.elevation_m, unit)} {unit})"
+    return f"launch ground = 0 (elevation {words.stated(launch.level_m, unit)} {unit})"
 
 
 def _ceiling_text(sheet: Sheet) -> str:

@@ -15,6 +15,7 @@ from terrain_guard.report import (
     cautions,
     explained,
     home_lines,
+    launch_words,
     margin_words,
     model_words,
     rule_words,
@@ -120,11 +121,10 @@ def _heading(assessment: Assessment, unit: str) -> Iterator[str]:
 
 def _launch(assessment: Assessment, unit: str) -> str:
     launch = assessment.launch
-    elevation = words.with_unit(words.nearest(launch.elevation_m, unit), unit)
     within = words.with_unit(words.stated(launch.spot_within_m, unit), unit)
     return (
         f"{words.place(launch.lat_deg, launch.lon_deg)}, spot known within {within}; "
-        f"launch ground {elevation} ({launch.elevation_source})"
+        f"launch ground {launch_words.ground(assessment, unit)}"
     )
 
 

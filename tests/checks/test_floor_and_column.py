@@ -20,6 +20,7 @@ from terrain_guard.plan.route import AfterLast, WayHome
 from terrain_guard.states import State
 from tests.checks import scenes
 from tests.checks.scenes import Floats, Surface
+from tests.checks.survey_by_hand import weight
 
 CENTIMETRE = 0.01
 BOX = (-120.0, -120.0, 320.0, 120.0)
@@ -403,13 +404,18 @@ def test_contact_in_the_column_is_a_breach(tmp_path: Path) -> None:
 
 
 def test_a_stated_launch_below_the_model_is_not_underground(tmp_path: Path) -> None:
-    """Surveyed 4 m lower than the model: standing on the spot is no contact; beyond, it is."""
-    start = scenes.launch(0, 0, elevation_m=96.0, elevation_accuracy_m=1.0)
+    """Surveyed 9.9 m lower, to a millimetre: standing there is no contact; beyond, it is.
+
+    What is left of it there is 2.1 m, and 2.7 m where the column ends, over 1.35 m flown.
+    """
+    start = scenes.launch(0, 0, elevation_m=90.1, elevation_accuracy_m=0.001)
     found = scenes.fly(flat(tmp_path), [(0, 0, 64), (0, 40, 64)], scenes.rules(), start=start)
     assert found.legs[0].state is State.WITHIN
-    assert found.samples.above_ground_m[0] == pytest.approx(-4.0, abs=1e-6)
+    assert found.samples.above_ground_m[0] == pytest.approx(
+        -9.9 * float(weight(0.0, 0.001)), abs=1e-6
+    )
     low = scenes.fly(
-        flat(tmp_path), [(100, 0, 3), (120, 0, 3)], scenes.rules(), start=start, climb="slanting"
+        flat(tmp_path), [(100, 0, 9), (120, 0, 9)], scenes.rules(), start=start, climb="slanting"
     )
     (under,) = scenes.of_kind(low, "underground", leg=0)
-    assert under.from_m == pytest.approx(math.hypot(15.0, 0.45), abs=CENTIMETRE)
+    assert under.from_m == pytest.approx(math.hypot(15.0, 1.35), abs=CENTIMETRE)

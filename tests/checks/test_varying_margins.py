@@ -367,14 +367,14 @@ def test_the_same_everywhere_is_the_same_as_fixed(tmp_path: Path) -> None:
         floor_m=14.0, ceiling_m=32.0, ceiling_measure="closest-point",
         fixed_floor_margin_m=4.5, fixed_ceiling_margin_m=2.5,
     )  # fmt: skip
-    start = scenes.launch(0.0, 3.0, elevation_m=0.0, elevation_accuracy_m=20.0)
+    start = scenes.launch(0.0, 3.0)
     points = [(0.0, 3.0, 25.0), (LENGTH_M, 3.0, 25.0)]
     whole = scenes.fly(ground, points, limits, start=start)
     curve = line(25.0, north_m=3.0)
     size = curve.x_m.size
-    by_hand = over_rough(
-        ground, curve, np.full(size, 4.5), np.full(size, 2.5), floor_m=14.0, ceiling_m=32.0,
-        closest_point_ceiling=True,
+    by_hand = flown(
+        ground, curve, floor=np.full(size, 4.5), ceiling=np.full(size, 2.5), floor_m=14.0,
+        ceiling_m=32.0, closest_point_ceiling=True, launch_ground_m=whole.launch.elevation_m,
     ).extremes  # fmt: skip
     row = whole.legs[1]
     for name in ("above_ground_min", "above_ground_max", "clearance_min", "clearance_max"):

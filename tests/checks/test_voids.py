@@ -27,6 +27,7 @@ from terrain_guard.report.assessment_json import as_dict
 from terrain_guard.states import SEVERITY, State
 from tests.checks import scenes
 from tests.checks.scenes import Floats
+from tests.checks.survey_by_hand import TENS, weight
 
 NOT_ASSESSED = SEVERITY.index(State.NOT_ASSESSED)
 REACH_M = 30.0 + 18.0
@@ -390,7 +391,9 @@ def test_how_far_a_stated_elevation_may_be_off(
     route = scenes.route([(-200, 0, 80), (200, 0, 80)], start=start)
     if accepted:
         found = check(route, ground=holed(tmp_path))
-        assert found.samples.above_ground_m[-1] == pytest.approx(80.0 + off_m, abs=1e-6)
+        assert found.samples.above_ground_m[-1] == pytest.approx(
+            80.0 + float(weight(400.0, accuracy_m, model=TENS)) * off_m, abs=1e-5
+        )
     else:
         with pytest.raises(RefusedTerrain, match="more than"):
             check(route, ground=holed(tmp_path))

@@ -103,6 +103,7 @@ def samples() -> Samples:
         leg=np.array([0, 0, 1, 1]),
         in_column=np.array([True, True, False, False]),
         above_launch_m=np.array([0.0, 1.0, 2.0, 3.0]),
+        survey_shift_m=np.zeros(4),
         ground_elevation_m=np.array([212.0, 212.5, NAN, 213.1]),
         surface_elevation_m=np.full(4, NAN),
         above_ground_m=np.array([0.0, 0.5, NAN, 1.9]),
@@ -177,7 +178,7 @@ def budget_place(side: str, leg: int, **changes: Any) -> BudgetPlace:
     along_m = 100.0 * leg + (12.0 if is_floor else 90.0)
     place = BudgetPlace(
         side=side, leg=leg, along_m=along_m, lat_deg=47.3 + along_m * 1e-5, lon_deg=-28.4,
-        launch_elevation_m=212.0, above_launch_m=80.0,
+        launch_elevation_m=212.0, above_launch_m=80.0, survey_shift_m=0.0,
         ground_elevation_m=232.0 if is_floor else 202.0,
         above_ground_m=60.0 if is_floor else 90.0,
         computed_m=55.0 if is_floor else 90.0, margin_m=7.0 if is_floor else 5.0,

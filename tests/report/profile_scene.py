@@ -94,7 +94,7 @@ def flight(plan: Plan) -> tuple[Assessment, Limits]:
     samples = Samples(
         along_m=along_m, time_s=along_m / 4.0, lat_deg=47.3 + x * 9e-6,
         lon_deg=np.full(len(x), -28.4), leg=leg, in_column=column,
-        above_launch_m=above_launch_m,
+        above_launch_m=above_launch_m, survey_shift_m=np.zeros(len(x)),
         ground_elevation_m=ground_m, surface_elevation_m=np.full(len(x), np.nan),
         above_ground_m=above_m, clearance_m=clearance_m,
         floor_margin_m=np.full(len(x), FLOOR_MARGIN_M),

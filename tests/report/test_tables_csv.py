@@ -34,7 +34,7 @@ def test_every_metre_heights_are_unrounded() -> None:
     whole = np.array([0], dtype=np.int64)
     names = ("along_m", "time_s", "lat_deg", "lon_deg", "above_launch_m", "ground_elevation_m")
     more = ("surface_elevation_m", "above_ground_m", "clearance_m", "floor_margin_m",
-            "ceiling_margin_m")  # fmt: skip
+            "ceiling_margin_m", "survey_shift_m")  # fmt: skip
     heights = dict.fromkeys((*names, *more), third)
     samples = Samples(**heights, leg=whole, state=whole, in_column=np.array([False]))
     row = _rows(tables_csv.every_metre(factory.within(samples=samples)))[0]

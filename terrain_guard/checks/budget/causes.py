@@ -73,6 +73,8 @@ def _of_model(setting: Setting, places: Places) -> Iterator[Term]:
     )
     said = setting.sigma_m is not None
     stated = f"{setting.sigma_m:g} m in all, as its card says" if said else model.nugget.source
+    if setting.survey_sigma_m is not None and setting.launch_on_model:
+        stated += f"; what a survey of the launch to {setting.survey_sigma_m:g} m leaves of it"
     yield random_term(
         terms.MODEL, np.sqrt(against.variance_m2), scope=Scope.LOCAL, assumed=not said,
         source=f"{model.title}: {stated}", remedy=REMEDIES[terms.MODEL],

@@ -99,13 +99,13 @@ class _Hall:
         self.where = destinations(site.route)
         self.greatest_margin_m = float(np.fmax.reduce(begun.samples.floor_margin_m, initial=0.0))
         self._judges: dict[tuple[bool, str], WayJudge] = {}
-        self.targets = {view.beneath.launch_elevation_m: self._targets(view) for view in site.views}
+        self.targets = {view.beneath.is_second: self._targets(view) for view in site.views}
 
     def _targets(self, view: View) -> Targets:
         lower = self.samples.floor_margin_m[self.begun.last]
         return Targets(
             lon_deg=self.lon, lat_deg=self.lat, lower_m=lower,
-            elevation_m=view.beneath.launch_elevation_m + self.begun.flown_m,
+            elevation_m=view.beneath.level_m(self.begun.x_m, self.begun.y_m) + self.begun.flown_m,
         )  # fmt: skip
 
     # -- the ways home ------------------------------------------------------------------
@@ -118,29 +118,33 @@ class _Hall:
 
     def _new_judge(self, view: View, to: Destination) -> WayJudge:
         begun, route, altimeter = self.begun, self.route, self.site.flight.altimeter
-        launch_m, wanted = view.beneath.launch_elevation_m, view.wanted
-        ground_m = float(view.beneath.ground.elevation(*to.place_deg)[0])
+        beneath, wanted = view.beneath, view.wanted
+        ground_m = float(beneath.ground.elevation(*to.place_deg)[0])
+        launch_m = float(beneath.level_m(*(np.array([at]) for at in self.site.flight.launch))[0])
+        here = beneath.level_m(begun.x_m, begun.y_m)
+        base, high = np.minimum(here, launch_m), np.maximum(here, launch_m)
         needs = Needs(
-            beneath=view.beneath, destination=to,
-            targets=self.targets[launch_m],
+            beneath=beneath, destination=to,
+            targets=self.targets[beneath.is_second],
             column_m=column_radius_m(route), floor_m=wanted.floor_m,
             drift_m=route.way_home.drift_m or 0.0,
             spot_m=launch_m + deck_m(route) if to.name == "launch" else ground_m,
             enough_m=max(LEAST_ENOUGH_M, 2 * self.greatest_margin_m),
         )  # fmt: skip
-        own = launch_m + begun.flown_m
+        own = base + begun.flown_m
         height = route.way_home.height_m
-        goal = own if height is None else np.maximum(own, launch_m + altimeter.flown_m(height))
+        goal = own if height is None else np.maximum(own, base + altimeter.flown_m(height))
         near = needs.length_m < (route.way_home.no_climb_within_m or 0.0)
         speeds = [waypoint.speed_m_per_s for waypoint in route.waypoints]
         gradient = np.array([climb_gradient(route, speed, altimeter) for speed in speeds])
         margins = MarginsBelow(budgeter=view.budgeter, wanted=wanted, frame=self.site.flight.frame)
         return WayJudge(
             to=to.name, view=view, begun=begun, needs=needs, margins=margins,
+            base_m=base, higher_m=high - base,
             goal_m=np.where(near, own, goal), gradient=np.append(gradient[:1], gradient)[begun.leg],
         )  # fmt: skip
 
-    def _ways(self) -> Iterator[tuple[Judged, float]]:
+    def _ways(self) -> Iterator[tuple[Judged, WayJudge]]:
         for view in self.site.views:
             for to in self.where:
                 judge = self._judge(view, to)
@@ -148,28 +152,28 @@ class _Hall:
                     way = judge.judged(path)
                     if view.beneath.is_second:  # what it does not know is no loss
                         way = way.with_code(np.where(way.code == NOT_ASSESSED, WITHIN, way.code))
-                    yield way, view.beneath.launch_elevation_m
+                    yield way, judge
 
     def _height(self) -> tuple[ReturnHeight, Floats]:
         """Return the one height home, and what each place asks for, as typed."""
         judge = self._judge(self.first, self.where[0])
-        launch_m, altimeter = judge.launch_m, self.site.flight.altimeter
+        base, altimeter = judge.base_m, self.site.flight.altimeter
         least, assured, need = judge.needed_m()
         top, assured_top = judge.highest_m()
         worst = greatest(assured)
         by = None
         if worst is not None:
-            by = in_the_way(judge.judged("climb-first"), self.begun, worst, launch_m=launch_m)
+            by = in_the_way(judge.judged("climb-first"), self.begun, worst, base_m=base)
         found = return_height(
             self.begun,
-            needed_m=(least - launch_m, assured - launch_m),
-            highest_m=(top - launch_m, assured_top - launch_m),
+            needed_m=(least - base, assured - base),
+            highest_m=(top - base, assured_top - base),
             is_unknown=need.is_unknown,
             needed_by=by,
             set_m=self.route.way_home.height_m,
             altimeter=altimeter,
         )
-        asked = np.where(need.is_unknown, np.nan, assured - launch_m)
+        asked = np.where(need.is_unknown, np.nan, assured - base)
         return found, (asked - altimeter.zero_m) / altimeter.factor
 
     # -- the answer -----------------------------------------------------------------------
@@ -177,10 +181,11 @@ class _Hall:
     def answer(self) -> tuple[ComingHome, tuple[Finding, ...]]:
         """Ask everything, and put it together."""
         begun, samples, route = self.begun, self.samples, self.route
-        judged, launches = zip(*self._ways(), strict=True)
+        judged, judges = zip(*self._ways(), strict=True)
         worst = Worst.of(
-            judged, launches, home=self.where[0].name, altimeter=self.site.flight.altimeter
-        )
+            judged, tuple(judge.base_m for judge in judges), home=self.where[0].name,
+            altimeter=self.site.flight.altimeter,
+        )  # fmt: skip
         height, needed = self._height()
         home_codes = begun.onto_reference(worst.code)
         seen = self._seen()
@@ -216,8 +221,8 @@ class _Hall:
             getattr(every, name).setflags(write=False)
         places = watching(route)
         found = ComingHome(
-            ways=tuple(self._told(way, launch_m) for way, launch_m in
-                       zip(judged, launches, strict=True)),
+            ways=tuple(self._told(way, judge) for way, judge in
+                       zip(judged, judges, strict=True)),
             height=height,
             delays_s=route.link_loss.delays_s,
             delay_is_stated=route.link_loss.after_s is not None,
@@ -248,7 +253,7 @@ class _Hall:
 
     @property
     def _first_targets(self) -> Targets:
-        return self.targets[self.first.beneath.launch_elevation_m]
+        return self.targets[False]
 
     @property
     def _pilot(self) -> tuple[float, float]:
@@ -286,7 +291,7 @@ class _Hall:
             hidden_m=lost,
         )  # fmt: skip
 
-    def _told(self, way: Judged, launch_m: float) -> WayHome:
+    def _told(self, way: Judged, judge: WayJudge) -> WayHome:
         codes = self.begun.onto_reference(way.code)
         worst = worst_place(way)
         return WayHome(
@@ -294,25 +299,26 @@ class _Hall:
             to=way.to,
             shares=shares(codes, self.samples),
             failing=spans(fails(codes), self.samples),
-            worst=None if worst is None else in_the_way(way, self.begun, worst, launch_m=launch_m),
-            least_gradient=self._least_gradient(way, worst, launch_m),
+            worst=None
+            if worst is None
+            else in_the_way(way, self.begun, worst, base_m=judge.base_m),
+            least_gradient=self._least_gradient(way, worst, judge),
         )
 
-    def _least_gradient(self, way: Judged, worst: int | None, launch_m: float) -> float | None:
+    def _least_gradient(self, way: Judged, worst: int | None, judge: WayJudge) -> float | None:
         """Return how steep a failing climb on the way would have to be, from its worst place."""
         if worst is None or way.path != "climb-on-the-way" or not way.room_m[worst] < 0:
             return None
-        view = next(v for v in self.site.views if v.beneath.launch_elevation_m == launch_m)
         to = next(one for one in self.where if one.name == way.to)
         found = []
-        for model in view.beneath.models.values():
+        for model in judge.view.beneath.models.values():
             row, column = model.posts_at(
                 [self.lon[worst], to.lon_deg], [self.lat[worst], to.lat_deg]
             )
-            own_m = launch_m + self.begun.flown_m[worst]
+            own_m = judge.own_m[worst]
             gradient, _ = least_gradient(
                 model, (row[0], column[0], own_m), (row[1], column[1]),
-                radius_m=view.wanted.floor_m, corridor_m=self.route.way_home.drift_m or 0.0,
+                radius_m=judge.view.wanted.floor_m, corridor_m=self.route.way_home.drift_m or 0.0,
                 from_m=column_radius_m(self.route),
             )  # fmt: skip
             found.append(float(gradient[0]))

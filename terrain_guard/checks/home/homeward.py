@@ -73,6 +73,8 @@ class WayJudge:
     begun: Begun
     needs: Needs
     margins: MarginsBelow
+    base_m: Floats  # elevation of no height above launch, the lowest anywhere on each way
+    higher_m: Floats  # by how much that may be higher: a surveyed launch shifts heights
     goal_m: Floats  # what a climb ends at, elevation; the own height where that is more
     gradient: Floats  # of a climb on the way
 
@@ -91,12 +93,7 @@ class WayJudge:
     @property
     def own_m(self) -> Floats:
         """Elevation of the places begun at."""
-        return self.begun.flown_m + self.launch_m
-
-    @property
-    def launch_m(self) -> float:
-        """Elevation of the launch ground."""
-        return self.view.beneath.launch_elevation_m
+        return self.begun.flown_m + self.base_m
 
     def needed_m(self) -> tuple[Floats, Floats, Need]:
         """Return the least elevation of a level way, as computed and with margins, and why."""
@@ -109,7 +106,7 @@ class WayJudge:
         top = self.needs.top_of_level(self.goal_m)
         wanted, margin = self.view.wanted, self._margins(top).ceiling_m
         known = np.where(top.is_unknown, np.nan, top.elevation_m)
-        most = known + wanted.model_ceiling_m
+        most = known + wanted.model_ceiling_m - self.higher_m
         sea = wanted.sea_level_ceiling_m
         return np.minimum(most, sea), np.minimum(
             most - margin, sea - margin - wanted.sea_level_doubt_m
@@ -118,7 +115,7 @@ class WayJudge:
     def _level(self, level_m: Floats) -> Need:
         """Return what level ways need; half the height will do where a flight begins and ends."""
         floor_m = self.view.wanted.floor_m
-        above = np.abs(level_m - self.launch_m)
+        above = np.abs(level_m - self.base_m)
         eased = self.begun.near_ends & (above < 2 * floor_m)
         need = self.needs.level(level_m)
         if not eased.any():
@@ -132,7 +129,7 @@ class WayJudge:
             own_m,
             self.gradient,
             only=reached_m > own_m,
-            eased_from_m=np.where(self.begun.near_ends, self.launch_m, np.inf),
+            eased_from_m=np.where(self.begun.near_ends, self.base_m, np.inf),
         )
 
     def _of(self, path: str, need: Need, top: Need) -> Judged:
@@ -141,7 +138,7 @@ class WayJudge:
         room = -need.lift_m
         assured = room - self._floor_margin(need)
         margin = self._margins(top).ceiling_m
-        excess = top.above_m - wanted.model_ceiling_m
+        excess = top.above_m + self.higher_m - wanted.model_ceiling_m
         sea = top.way_m - wanted.sea_level_ceiling_m
         assured_excess = np.fmax(excess + margin, sea + margin + wanted.sea_level_doubt_m)
         excess = np.fmax(excess, sea)
@@ -162,7 +159,7 @@ class WayJudge:
     def _margins(self, need: Need) -> Margins:
         return self.margins.at(
             need.lon_deg, need.lat_deg,
-            above_launch_m=need.way_m - self.launch_m, time_s=self.begun.time_s,
+            above_launch_m=need.way_m - self.base_m, time_s=self.begun.time_s,
         )  # fmt: skip
 
     def _ceiling_codes(self, excess: Floats, assured: Floats, unknown: Bools) -> Ints:

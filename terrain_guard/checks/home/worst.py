@@ -18,7 +18,7 @@ class Worst:
     """All ways home in play, over every ground; arrays (n,) are of the worst from each place."""
 
     ways: tuple[Judged, ...]
-    launch_m: tuple[float, ...]  # the launch ground that each counts from
+    base_m: tuple[Floats, ...]  # the elevation of no height above launch, for each
     which: Ints
     code: Ints
     room_m: Floats
@@ -27,7 +27,7 @@ class Worst:
 
     @classmethod
     def of(
-        cls, ways: tuple[Judged, ...], launch_m: tuple[float, ...], *, home: str,
+        cls, ways: tuple[Judged, ...], base_m: tuple[Floats, ...], *, home: str,
         altimeter: Altimeter,
     ) -> Worst:  # fmt: skip
         """Choose the worst of the ways by state, of equals the one with least room."""
@@ -39,7 +39,7 @@ class Worst:
         which = np.argmax(tied, axis=0)
         every = np.arange(which.size)
         return cls(
-            ways=ways, launch_m=launch_m, which=which, code=code.max(axis=0),
+            ways=ways, base_m=base_m, which=which, code=code.max(axis=0),
             room_m=room[which, every], home=home, altimeter=altimeter,
         )  # fmt: skip
 
@@ -50,17 +50,17 @@ class Worst:
     def ground(self, begun: Begun, index: int) -> GroundInTheWay:
         """Return the ground that decides about it."""
         which = int(self.which[index])
-        return in_the_way(self.ways[which], begun, index, launch_m=self.launch_m[which])
+        return in_the_way(self.ways[which], begun, index, base_m=self.base_m[which])
 
 
-def in_the_way(way: Judged, begun: Begun, index: int, *, launch_m: float) -> GroundInTheWay:
+def in_the_way(way: Judged, begun: Begun, index: int, *, base_m: Floats) -> GroundInTheWay:
     """Return the ground that decides about one way, begun at one place."""
     need = way.need
     return GroundInTheWay(
         begun_m=float(begun.along_m[index]),
         begun_s=float(begun.time_s[index]),
         leg=int(begun.leg[index]),
-        way_m=float(need.way_m[index]) - launch_m,
+        way_m=float(need.way_m[index] - base_m[index]),
         room_m=float(way.room_m[index]),
         assured_room_m=float(way.assured_room_m[index]),
         above_ground_m=float(need.above_m[index]),
