@@ -13,6 +13,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
@@ -77,22 +78,35 @@ def _rows(home: ComingHome, unit: str) -> Iterator[tuple[str, str]]:
 
 def _legs(legs: Sequence[LegHome], unit: str) -> Iterator[str]:
     yield RULE
-    yield f"LEG   return height {unit}, margins in | sight: above the ray    | link: clear radii"
-    yield (
-        f"      {'needed':>7} {'at':>6} {'fails for':>10}     |"
-        f" {'least':>8} {'at':>6} {'hidden':>8} | {'least':>6} {'at':>6} {'blocked':>8}"
+    yield _row(f"LEG  return height {unit}", f"sight over the ray {unit}", "link, clear radii")
+    yield _row(
+        f"    {'needed':>7} {'at':>6} {'fails for':>9}",
+        f"{'least':>7} {'at':>6} {'hidden':>8}",
+        f"{'least':>6} {'at':>6} {'blocked':>8}",
     )
     yield RULE
     for one in legs:
-        yield (
-            f"{one.leg:>3}   {_up(one.return_needed_m, unit):>7}"
-            f" {_at(one.return_needed_at_m, unit):>6}"
-            f" {_metres(one.return_failing_m, unit):>10}     |"
-            f" {_down(one.sight_least_m, unit):>8} {_at(one.sight_least_at_m, unit):>6}"
-            f" {_metres(one.hidden_m, unit):>8} | {_ratio(one.link_least_ratio):>6}"
-            f" {_at(one.link_least_at_m, unit):>6} {_metres(one.blocked_m, unit):>8}"
+        need, sight, link = (
+            _at(at_m, unit)
+            for at_m in (one.return_needed_at_m, one.sight_least_at_m, one.link_least_at_m)
+        )
+        yield _row(
+            f"{one.leg:>3} {_up(one.return_needed_m, unit):>7} {need:>6}"
+            f" {_metres(one.return_failing_m, unit):>9}",
+            f"{_down(one.sight_least_m, unit):>7} {sight:>6} {_metres(one.hidden_m, unit):>8}",
+            f"{_ratio(one.link_least_ratio):>6} {link:>6} {_metres(one.blocked_m, unit):>8}",
         )
     yield RULE
+    legend = (
+        "needed: typed, with margins, to come home by climbing first. fails for, hidden, blocked: "
+        f"{unit} of the leg, as it is set to come home. at: along the flight. Sight is the "
+        "pilot's; radii are those of the first Fresnel zone."
+    )
+    yield from textwrap.wrap(legend, WIDTH)
+
+
+def _row(home: str, sight: str, link: str) -> str:
+    return f"{home:<28} | {sight:<23} | {link}".rstrip()
 
 
 def _up(value_m: float, unit: str) -> str:
@@ -108,7 +122,7 @@ def _at(along_m: float, unit: str) -> str:
 
 
 def _metres(length_m: float, unit: str) -> str:
-    return "-" if length_m <= 0 else words.with_unit(words.up(length_m, unit), unit)
+    return "-" if length_m <= 0 else words.up(length_m, unit)
 
 
 def _ratio(ratio: float) -> str:
