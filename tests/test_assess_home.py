@@ -447,3 +447,19 @@ def test_without_launch_ground_nothing_is_said(tmp_path: Path) -> None:
     written = assessment_json.as_dict(found)
     jsonschema.Draft202012Validator(assessment_json.schema()).validate(written)
     assert written["beside_verdict"].startswith("WAY HOME, SIGHT AND LINK NOT CHECKED")
+
+
+def test_a_closest_point_ceiling_is_held_straight_down(tmp_path: Path) -> None:
+    """130 m over a step of the ground, near enough to its edge: not assessed, never a breach."""
+
+    def step(east: scenes.Floats, north: scenes.Floats) -> scenes.Floats:
+        return 200.0 + np.where(east > 300.0, -40.0, 0.0) + 0 * north
+
+    ground = scenes.model(tmp_path, step, box_m=BOX_M)
+    limits = scenes.rules(30.0, 120.0, ceiling_measure="closest-point")
+    points = [(0.0, 0.0, 90.0), (310.0, 0.0, 90.0)]
+    found = flown(ground, points, limits, way_home=HomeSet(path="level"))
+    assert came(found).every_metre.return_state[-1] == 2
+    said = [f.message for f in found.findings if f.kind == "return"]
+    assert "10.0 m above the ceiling straight down" in said[0]
+    assert "get terrain" not in said[0]

@@ -64,9 +64,10 @@ class Teller:
                 )  # fmt: skip
         for code in (NOT_ASSESSED, 1):
             for first, last in self._stretches(codes == code):
+                worst = self._worst_acted_on(first, last)
                 yield self._finding(
-                    "link-loss", code, first, last, at=self._worst_acted_on(first, last),
-                    message=self._unproven(code, action), counts=True,
+                    "link-loss", code, first, last, at=worst,
+                    message=self._unproven(code, action, worst), counts=True,
                 )  # fmt: skip
 
     def home(self, codes: Ints, *, counts: bool) -> Iterator[Finding]:
@@ -75,7 +76,11 @@ class Teller:
             for first, last in self._stretches(codes == code):
                 worst = self._worst_begun(first, last)
                 breaks = code == BREACH
-                said = self._way_home(worst) if breaks else self._missing("a way home")
+                said = (
+                    self._way_home(worst)
+                    if breaks
+                    else self._not_known("a way home from here", worst)
+                )
                 yield self._finding(
                     "return", code, first, last, at=worst, value=self._value(worst, breaks),
                     message=f"begun here, {said}" if breaks else said, counts=counts,
@@ -202,15 +207,26 @@ class Teller:
             return f"it lands among what stands {text_up(float(cover))} m high"
         return "it lands where the ground is not known"
 
-    def _unproven(self, code: int, action: LossAction) -> str:
+    def _unproven(self, code: int, action: LossAction, worst: int) -> str:
         if code == NOT_ASSESSED:
-            return self._missing("what a lost link sets off")
+            return self._not_known("what a lost link sets off here", worst)
         if action.go_to == "here" and action.then == "land":
             return (
                 "it lands where it is: water, people and wires are in no model, so that this is "
                 "never better than tight"
             )
         return "what a lost link sets off here passes as computed, but not with margins"
+
+    def _not_known(self, what: str, worst: int) -> str:
+        """Say why a way home could not be judged."""
+        judged = self.worst.way(worst)
+        if judged.excess_m[worst] > 0 and not judged.need.is_unknown[worst]:
+            excess = text_up(float(judged.excess_m[worst]))
+            return (
+                f"{what} passes {excess} m above the ceiling straight down; whether it keeps it to "
+                "the closest point of the ground is not looked at on ways home"
+            )
+        return self._missing(what)
 
     def _missing(self, what: str) -> str:
         return f"{what} leads over ground that is not known: get terrain for {self.box}"
